@@ -21,7 +21,7 @@ CHROMIUM_ARGS = [
 
 @pytest.fixture(scope="session")
 def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BrowserContext]:
-    """A headless Chromium with the network off; without one the test skips, or fails if CI requires it."""
+    """A headless Chromium, network off; without one the test skips, or fails where CI asks."""
     if not CHROMIUM.exists():
         reason = f"no browser at {CHROMIUM}: install Debian's package chromium"
         if os.environ.get("LEVELHOLD_REQUIRE_BROWSER") == "1":
