@@ -1,0 +1,66 @@
+"""One run at a time: the lock that a run holds while it changes a store."""
+
+import json
+import os
+import socket
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+
+from pipeline.errors import LockHeld
+from pipeline.store.warehouse import Warehouse
+
+
+@contextmanager
+def hold_lock(warehouse: Warehouse, purpose: str, now: datetime) -> Iterator[None]:
+    """Hold the warehouse's lock while the block runs; raises LockHeld at once if another process
+    has it.
+
+    The operating system frees the lock of a process that died, so nobody has to clear one by hand.
+    The same process may hold it again inside the block. Local disks only: locks over NFS are
+    unreliable.
+    """
+    warehouse.root.mkdir(parents=True, exist_ok=True)
+    lock = FileLock(warehouse.lock_file, timeout=0, is_singleton=True)
+    try:
+        lock.acquire()
+    except Timeout:
+        raise LockHeld(_who_holds(_holder_file(warehouse))) from None
+    try:
+        if lock.lock_counter == 1:
+            _sign(_holder_file(warehouse), purpose, now)
+        yield
+    finally:
+        if lock.lock_counter == 1:
+            _holder_file(warehouse).unlink(missing_ok=True)
+        lock.release()
+
+
+def _holder_file(warehouse: Warehouse) -> Path:
+    return warehouse.lock_file.with_name(".lock.json")
+
+
+def _sign(path: Path, purpose: str, now: datetime) -> None:
+    content = {
+        "purpose": purpose,
+        "pid": os.getpid(),
+        "host": socket.gethostname(),
+        "since": now.isoformat(),
+    }
+    path.write_text(json.dumps(content), encoding="utf-8")
+
+
+def _who_holds(path: Path) -> str:
+    try:
+        holder = json.loads(path.read_text(encoding="utf-8"))
+        process = f"process {holder['pid']} on {holder['host']}, since {holder['since']}"
+        who = f"`levelhold {holder['purpose']}` ({process})"
+    except (OSError, ValueError, KeyError):
+        who = "another run"
+    return (
+        f"{path.parent}: {who} is at work on this warehouse; "
+        "nothing was changed, try again when it has ended"
+    )
