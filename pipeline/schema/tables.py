@@ -127,6 +127,7 @@ DEVICES: Final = pa.schema(
 
 REVIEWS: Final = pa.schema(
     [
+        _key("review_id", pa.string()),
         _key("kind", pa.string()),
         pa.field("session_id", pa.string()),
         pa.field("maneuver_id", pa.string()),

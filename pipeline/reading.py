@@ -1,0 +1,193 @@
+"""Open a warehouse for reading: every relation by name, from committed batches and kept measures only."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import duckdb
+import pyarrow as pa
+
+from pipeline import relations
+from pipeline.schema.tables import TABLES
+from pipeline.settings import Settings, load_settings
+from pipeline.store.warehouse import Warehouse
+
+STORED = tuple(f"stored_{kind}" for kind in TABLES)
+
+_OWN_LIMITS = pa.schema([("name", pa.string()), ("value", pa.float64())])
+_OWN_STANDARDS = pa.schema(
+    [
+        ("standard_id", pa.string()),
+        ("channel", pa.string()),
+        ("tolerance", pa.float64()),
+        ("unit", pa.string()),
+    ]
+)
+_STAGES = pa.schema([("stage", pa.string()), ("standard_id", pa.string())])
+_CHANNEL_UNITS = {"altitude_ft": "ft", "heading_deg": "deg", "airspeed_kt": "kt"}
+
+
+@cache
+def limit_names() -> tuple[str, ...]:
+    """The names of all limits that a school may set."""
+    con = relations.connect()
+    relations.build(con, ["settings"])
+    return tuple(str(row[0]) for row in con.execute("SELECT name FROM settings").fetchall())
+
+
+@cache
+def standard_names() -> tuple[str, ...]:
+    """The ids of the standards that are shipped."""
+    con = relations.connect()
+    relations.build(con, ["standards"])
+    rows = con.execute("SELECT DISTINCT standard_id FROM standards ORDER BY 1").fetchall()
+    return tuple(str(row[0]) for row in rows)
+
+
+def school_settings(warehouse: Warehouse) -> Settings:
+    """The school's settings, checked against the limits and standards there are."""
+    return load_settings(warehouse.settings_file, limit_names(), standard_names())
+
+
+def settings_tables(settings: Settings) -> dict[str, pa.Table]:
+    """The school's own limits, standards and stages as the relations that SQL reads."""
+    limits = [{"name": n, "value": v} for n, v in sorted(settings.limits.items())]
+    own = [
+        {
+            "standard_id": name,
+            "channel": column.rsplit("_", 1)[0],
+            "tolerance": getattr(standard, column),
+            "unit": unit,
+        }
+        for name, standard in sorted(settings.standards.items())
+        for column, unit in _CHANNEL_UNITS.items()
+        if getattr(standard, column) is not None
+    ]
+    stages = [{"stage": s, "standard_id": i} for s, i in sorted(settings.stages.items())]
+    return {
+        "own_limits": pa.Table.from_pylist(limits, schema=_OWN_LIMITS),
+        "own_standards": pa.Table.from_pylist(own, schema=_OWN_STANDARDS),
+        "stage_standards": pa.Table.from_pylist(stages, schema=_STAGES),
+    }
+
+
+@dataclass(frozen=True)
+class Definitions:
+    """How figures are measured: the SQL of what is kept and the settings that it reads, as one digest."""
+
+    digest: str
+    kept: tuple[str, ...] = field(repr=False)
+
+
+def kept_relations() -> tuple[str, ...]:
+    """The relations that measuring keeps beside each samples file, in run order."""
+    return tuple(r.name for r in relations.relation_files().values() if r.is_kept)
+
+
+def definitions(settings: Settings) -> Definitions:
+    """The digest of all that decides a kept figure; stages and flag settings do not."""
+    kept = kept_relations()
+    needed = relations.needed_for(kept, STORED)
+    measuring = [r for r in needed if r.floor > 0 or r.name == "band_edges"]
+    text = "\n".join(r.text for r in measuring)
+    con = relations.connect()
+    for name, table in settings_tables(settings).items():
+        relations.bind_table(con, name, table)
+    relations.build(con, ["settings", "band_edges"], settings_tables(settings))
+    words = set(re.findall(r"\w+", text))
+    values = con.execute("SELECT name, value FROM settings ORDER BY name").fetchall()
+    edges = con.execute("SELECT channel, edge FROM band_edges ORDER BY channel, edge").fetchall()
+    read = [row for row in values if row[0] in words]
+    digest = hashlib.sha256(repr((text, read, edges)).encode()).hexdigest()[:16]
+    return Definitions(digest, kept)
+
+
+@cache
+def _kept_schemas() -> Mapping[str, pa.Schema]:
+    con = relations.connect()
+    for kind, schema in TABLES.items():
+        relations.bind_files(con, f"stored_{kind}", [], schema)
+    relations.build(con, kept_relations(), STORED)
+    return {n: con.sql(f"FROM {n}").to_arrow_table().schema for n in kept_relations()}
+
+
+def kept_schema(name: str) -> pa.Schema:
+    """The columns of a kept relation, found by building it over an empty store."""
+    return _kept_schemas()[name]
+
+
+def measure_path(
+    warehouse: Warehouse, digest: str, relation: str, session_date: str, batch_id: str
+) -> Path:
+    """Where a kept relation of one samples file lies."""
+    folder = warehouse.measures / digest / relation / f"session_date={session_date}"
+    return folder / f"{batch_id}.parquet"
+
+
+def kept_files(warehouse: Warehouse, digest: str, relation: str) -> tuple[Path, ...]:
+    """The files of a kept relation that belong to committed batches, by date, then batch."""
+    committed = set(warehouse.committed_batches())
+    found = (warehouse.measures / digest / relation).glob("session_date=*/b*.parquet")
+    return tuple(sorted(path for path in found if path.stem in committed))
+
+
+def bind_store(con: duckdb.DuckDBPyConnection, warehouse: Warehouse) -> set[str]:
+    """Bind every stored table to the files of committed batches; gives the names bound."""
+    for kind, schema in TABLES.items():
+        files = warehouse.sample_files() if kind == "samples" else warehouse.table_files(kind)
+        relations.bind_files(con, f"stored_{kind}", files, schema)
+    return set(STORED)
+
+
+def bind_settings(con: duckdb.DuckDBPyConnection, settings: Settings) -> set[str]:
+    """Bind the school's own limits, standards and stages; gives the names bound."""
+    tables = settings_tables(settings)
+    for name, table in tables.items():
+        relations.bind_table(con, name, table)
+    return set(tables)
+
+
+def open_warehouse(
+    warehouse: Warehouse,
+    settings: Settings,
+    names: Iterable[str],
+    *,
+    as_of: date | None = None,
+    extra: Mapping[str, pa.Table] | None = None,
+    threads: int = 1,
+) -> duckdb.DuckDBPyConnection:
+    """A read-only connection in which `names`, and all they rest on, can be read as relations.
+
+    Kept measures are read, never made: a session that was landed but not yet measured has no
+    maneuvers. `as_of` is the date that lists and flags are told for (default: the latest session).
+    `extra` tables are bound under their names. Raises RelationFailed when a relation does not build.
+    """
+    con = relations.connect(warehouse.root, threads=threads)
+    bound = bind_store(con, warehouse) | bind_settings(con, settings)
+    digest = definitions(settings).digest
+    for name in kept_relations():
+        relations.bind_files(con, name, kept_files(warehouse, digest, name), kept_schema(name))
+        bound.add(name)
+    for name, table in {**_as_of_table(as_of), **(extra or {})}.items():
+        relations.bind_table(con, name, table)
+        bound.add(name)
+    relations.build(con, names, bound)
+    return con
+
+
+def _as_of_table(as_of: date | None) -> dict[str, pa.Table]:
+    if as_of is None:
+        return {}
+    schema = pa.schema([("as_of_date", pa.date32())])
+    return {"as_of": pa.Table.from_pylist([{"as_of_date": as_of}], schema=schema)}
+
+
+def read_rows(con: duckdb.DuckDBPyConnection, query: str) -> Sequence[tuple[object, ...]]:
+    """All rows of a query, as tuples."""
+    return con.execute(query).fetchall()

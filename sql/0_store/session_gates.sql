@@ -1,0 +1,23 @@
+-- One row is what a data check found in the log of a session that counts.
+-- Inputs: sessions
+-- Grain: session_id, gate, channel, from_s
+-- Units: affected counts samples; from_s and to_s in seconds from the session's start
+-- Source: the checks made at landing; severity not_scored keeps the session from being scored
+CREATE OR REPLACE VIEW session_gates AS
+WITH found AS (
+    SELECT
+        session_id,
+        UNNEST(gates) AS g
+    FROM sessions
+)
+
+SELECT
+    session_id,
+    g.gate AS gate,
+    g.severity AS severity,
+    g.channel AS channel,
+    g.affected AS affected,
+    g.from_s AS from_s,
+    g.to_s AS to_s,
+    g.detail AS detail
+FROM found;

@@ -1,0 +1,96 @@
+-- One row is a setting of the measuring: its value, its unit and why it has that value.
+-- Inputs: own_limits
+-- Grain: name
+-- Units: each row names its own
+-- Source: each row says; "ours" marks a choice of this project that no publication backs
+CREATE OR REPLACE VIEW settings AS
+WITH defaults AS (
+    SELECT *
+    FROM (
+        VALUES
+        ('scored_minimum_s', 60, 's', 'two phugoid periods of a light single; a shorter window hides spread'),
+        ('scored_observed_share', 0.8, 'fraction', 'ours: a maneuver mostly unseen is not scored'),
+        ('excursion_step_limit_s', 2, 's', 'ours: slower recorders cannot time an excursion or a settling'),
+        ('altitude_bin_ft', 0.25, 'ft', 'ours: resolution of altitude_hold95_ft'),
+        ('heading_bin_deg', 0.05, 'deg', 'ours: resolution of heading_hold95_deg'),
+        ('airspeed_bin_kt', 0.05, 'kt', 'ours: resolution of airspeed_hold95_kt and of the median'),
+        ('hold_share', 0.95, 'fraction', 'flight technical error is stated so that it holds 95 % of flight time'),
+        ('exceed_rate_s', 5, 's', 'ours: the rate that is extrapolated is the mean over this time'),
+        ('exceed_cap_s', 60, 's', 'ours: a longer time to leave the band counts as this'),
+        ('chatter_s', 2, 's', 'ours: shorter excursions are also told apart'),
+        ('promptly_s', 21, 's', 'correcting at twice the error per minute takes 20.8 s from twice to once the band'),
+        ('near_zero_vertical_speed_fpm', 100, 'fpm', 'ours: the needle reads zero to the eye'),
+        ('control_dead_band', 0.02, 'fraction of travel', 'ours: smaller movements are noise'),
+        ('trim_dead_band', 0.02, 'fraction of travel', 'ours: smaller movements are noise'),
+        ('trim_pause_s', 1, 's', 'ours: a rest this long ends one trim input'),
+        ('trim_moving_per_s', 0.002, 'fraction of travel per second', 'ours: a wheel that moves slower than this rests'),
+        ('neutral_window_days', 90, 'd', 'ours: how far back level flights tell a device''s neutral'),
+        ('neutral_minimum_students', 3, 'students', 'ours: fewer cannot tell a device from its flyers'),
+        ('neutral_resolution', 0.005, 'fraction of travel', 'ours: rounding keeps old figures steady'),
+        ('untrimmed_limit', 0.05, 'fraction of travel', 'ours, no source: held control beyond this should be trimmed off'),
+        ('untrimmed_force_n', 10, 'N', 'ours, no source: held force beyond this should be trimmed off'),
+        ('settle_vertical_speed_fpm', 100, 'fpm', 'ours: level to the eye'),
+        ('settle_altitude_ft', 100, 'ft', 'ours: inside the breathing of a trimmed light single'),
+        ('settle_control', 0.05, 'fraction of travel', 'ours: nothing held; the same as untrimmed_limit'),
+        ('settle_force_n', 10, 'N', 'ours: nothing held; the same as untrimmed_force_n'),
+        ('settle_mean_s', 5, 's', 'ours: vertical speed and control are judged as trailing means'),
+        ('settle_hold_s', 20, 's', 'longer than half a phugoid, so that a crest cannot pass for level'),
+        ('set_hold_s', 30, 's', 'about one phugoid of a light single'),
+        ('set_trim_still', 0.01, 'fraction of travel', 'ours: the wheel rests within this'),
+        ('hands_off_minimum_s', 50, 's', 'ours: about two phugoids of a light single'),
+        ('hands_off_still', 0.02, 'fraction of travel', 'ours: the control rests within this about its own mean'),
+        ('lanchester_s_per_kt', 0.23307, 's/kt', 'Lanchester 1908: phugoid period = sqrt(2) pi V / g, V true airspeed'),
+        ('coarse_altitude_step_ft', 25, 'ft', 'differencing 25 ft steps at 1 Hz jumps by 1500 fpm'),
+        ('derived_speed_window_s', 5, 's', 'ours: vertical speed that was not logged is a slope over this time'),
+        ('flag_minimum_maneuvers', 2, 'maneuvers', 'ours: one maneuver does not tell a session'),
+        ('flag_minimum_sessions', 3, 'sessions', 'simulated: from two sessions on, false flags are 1.7 times as many'),
+        ('flag_ratio_floor', 0.05, 'ratio', 'ours: keeps the logarithm of a perfect hold finite'),
+        ('flag_trim_ratio_floor', 0.25, 'ratio', 'ours: held control below a quarter of its limit is all the same'),
+        ('flag_noise_prior_df', 20, 'degrees of freedom', 'ours: how many observations the defaults of the noise are worth'),
+        ('flag_within_prior', 0.16, 'ln ratio squared', 'ours: from the effective number of facts in one minute of level flight'),
+        ('flag_between_prior', 0.09, 'ln ratio squared', 'ours, no published anchor: day-to-day scatter of 30 %'),
+        ('flag_trim_between_prior', 0.2, 'ln ratio squared', 'ours: a session''s mean held control, scatter within a session included'),
+        ('flag_between_floor', 0.0225, 'ln ratio squared', 'ours: nobody is steadier than 15 % from day to day'),
+        ('flag_window_sessions', 24, 'sessions', 'ours: older sessions weigh next to nothing'),
+        ('flag_half_life_sessions', 6, 'sessions', 'simulated: shorter is louder, longer is later'),
+        ('flag_clip_sd', 2, 'standard deviations', 'ours: one bad day counts no further than this'),
+        ('flag_clip_sessions', 8, 'sessions', 'ours: a day is judged against the median of this many'),
+        ('flag_slope_sd', 0.25, 'ln ratio', 'ours: learning per session, divided by the root of the session count'),
+        ('flag_pool_minimum_students', 8, 'students', 'ours: fewer tell nothing of a cohort'),
+        ('flag_pool_default_variance', 0.49, 'ln ratio squared', 'ours: spread of students where the cohort is too small to tell'),
+        ('flag_pool_variance_floor', 0.09, 'ln ratio squared', 'ours: students never differ by less than 30 %'),
+        ('flag_lean_cap_sd', 0.5, 'standard deviations', 'limited translation: the cohort moves nobody further than this'),
+        ('flag_raise_z', 0.8416, 'standard normal', 'four chances in five that the standard is not met'),
+        ('flag_clear_z', 0, 'standard normal', 'evens'),
+        ('flag_meets_z', -0.8416, 'standard normal', 'four chances in five that the standard is met'),
+        ('flag_recent_sessions', 4, 'sessions', 'a flag looks at the latest sessions as they were flown'),
+        ('flag_outside_sessions', 3, 'sessions', 'simulated: two of four lets a second odd day flag'),
+        ('flag_clear_days', 14, 'd', 'simulated: shorter makes flags flap'),
+        ('flag_interval_z', 1.2816, 'standard normal', 'an interval of 80 %'),
+        ('flag_wide_interval_z', 1.96, 'standard normal', 'an interval of 95 %'),
+        ('flag_device_sd', 0.2, 'ln ratio', 'ours: devices of one class seldom differ by more than 20 %'),
+        ('flag_device_rounds', 4, 'rounds', 'ours: students and devices are fitted in turn this often'),
+        ('flag_device_window_days', 90, 'd', 'ours: how far back sessions tell a device''s effect; devices get mended'),
+        ('flag_device_note_ln', 0.15, 'ln ratio', 'ours: a device this far off is named to operations'),
+        ('flag_device_students', 3, 'students', 'ours: fewer others cannot tell a device from its flyers'),
+        ('flag_neutral_se', 0.005, 'fraction of travel', 'simulated: a neutral less certain than this flags students for the device'),
+        ('flag_trend_minimum_sessions', 5, 'sessions', 'exact Kendall cannot reach 0.05 with four'),
+        ('flag_trend_maximum_sessions', 10, 'sessions', 'ours: a trend is about the latest sessions'),
+        ('flag_trend_p', 0.05, 'probability', 'customary; asked for at two sessions running'),
+        ('flag_trend_change_ln', 0.2231, 'ln ratio', 'ours: a quarter wider or a fifth narrower over the window; less does not matter'),
+        ('flag_trend_change_ratio', 0.15, 'ratio', 'ours: 15 ft in a band of 100 ft; less does not matter'),
+        ('flag_plateau_sessions', 6, 'sessions', 'a trend must be seen at two sessions running, so this is the first that could'),
+        ('flag_not_seen_days', 21, 'd', 'ours: three weeks without a session freeze the state'),
+        ('flag_excluded_share', 0.4, 'fraction', 'ours: with more left out, meeting the standard is not claimed'),
+        ('flag_new_days', 1, 'd', 'ours: a flag is new on the day asked for'),
+        ('flag_cleared_days', 7, 'd', 'ours: a flag that cleared is told for a week')
+    ) AS rows (name, value, unit, reason)
+)
+
+SELECT
+    d.name,
+    COALESCE(o.value, CAST(d.value AS DOUBLE)) AS value,
+    d.unit,
+    CASE WHEN o.value IS NULL THEN d.reason ELSE 'the school''s own value; by default ' || d.value END AS reason
+FROM defaults AS d
+LEFT JOIN own_limits AS o ON d.name = o.name;

@@ -1,0 +1,47 @@
+-- One row is a vertical speed with its neighbours in time: logged, or, in a session that logged none, the slope of the altitude around that time.
+-- Inputs: stored_samples, altitude_steps, limits
+-- Grain: session_id, revision, t_ms
+-- Units: times in milliseconds from the session's start; value in feet per minute
+-- Source: the recorder, else least-squares slope over derived_speed_window_s; no rows where the altitude came in steps of
+-- coarse_altitude_step_ft or more, whose differences would be noise
+CREATE OR REPLACE VIEW vertical_speed_points AS
+WITH slopes AS (
+    SELECT
+        p.session_id,
+        p.revision,
+        p.t_ms,
+        60000 * REGR_SLOPE(CAST(p.altitude_ft AS DOUBLE), p.t_ms) OVER (
+            PARTITION BY p.session_id, p.revision
+            ORDER BY p.t_ms
+            RANGE BETWEEN
+            CAST(l.derived_speed_window_s * 500 AS INTEGER) PRECEDING
+            AND CAST(l.derived_speed_window_s * 500 AS INTEGER) FOLLOWING
+        ) AS value
+    FROM stored_samples AS p
+    INNER JOIN altitude_steps AS a ON p.session_id = a.session_id AND p.revision = a.revision
+    CROSS JOIN limits AS l
+    WHERE p.altitude_ft IS NOT NULL AND COALESCE(a.altitude_step_ft, 0) < l.coarse_altitude_step_ft
+)
+
+SELECT
+    session_id,
+    revision,
+    t_ms,
+    CAST(vertical_speed_fpm AS DOUBLE) AS value,
+    CASE WHEN LAG(session_id) OVER () = session_id THEN LAG(t_ms) OVER () END AS previous_ms,
+    CAST(LAG(vertical_speed_fpm) OVER () AS DOUBLE) AS previous_value,
+    CASE WHEN LEAD(session_id) OVER () = session_id THEN LEAD(t_ms) OVER () END AS next_ms
+FROM stored_samples
+WHERE vertical_speed_fpm IS NOT NULL
+UNION ALL
+SELECT
+    session_id,
+    revision,
+    t_ms,
+    value,
+    LAG(t_ms) OVER by_time AS previous_ms,
+    LAG(value) OVER by_time AS previous_value,
+    LEAD(t_ms) OVER by_time AS next_ms
+FROM slopes
+WHERE value IS NOT NULL AND NOT ISNAN(value)
+WINDOW by_time AS (PARTITION BY session_id, revision ORDER BY t_ms);
