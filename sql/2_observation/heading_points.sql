@@ -32,15 +32,21 @@ turns AS (
             ELSE 0
         END AS passed_north
     FROM neighbours
+),
+
+counted AS (
+    SELECT
+        *,
+        SUM(passed_north) OVER (ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW) AS passings
+    FROM turns
 )
 
 SELECT
     session_id,
     revision,
     t_ms,
-    heading_deg + 360 * SUM(passed_north) OVER before AS value,
+    heading_deg + 360 * passings AS value,
     previous_ms,
-    previous_deg + 360 * (SUM(passed_north) OVER before - passed_north) AS previous_value,
+    previous_deg + 360 * (passings - passed_north) AS previous_value,
     next_ms
-FROM turns
-WINDOW before AS (ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW);
+FROM counted;

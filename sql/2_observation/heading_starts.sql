@@ -1,4 +1,5 @@
 -- One row is a maneuver with a target heading and the whole turns to take off its unwrapped headings, so that its first error lies in (-180, 180].
+-- A TABLE: every reading of headings joins it.
 -- Inputs: heading_points, maneuver_windows
 -- Grain: maneuver_id
 -- Units: reference_deg in degrees: what to subtract from an unwrapped heading

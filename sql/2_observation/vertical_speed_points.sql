@@ -5,22 +5,30 @@
 -- Source: the recorder, else least-squares slope over derived_speed_window_s; no rows where the altitude came in steps of
 -- coarse_altitude_step_ft or more, whose differences would be noise
 CREATE OR REPLACE VIEW vertical_speed_points AS
-WITH slopes AS (
+WITH fine_altitudes AS (
     SELECT
         p.session_id,
         p.revision,
         p.t_ms,
-        60000 * REGR_SLOPE(CAST(p.altitude_ft AS DOUBLE), p.t_ms) OVER (
-            PARTITION BY p.session_id, p.revision
-            ORDER BY p.t_ms
-            RANGE BETWEEN
-            CAST(l.derived_speed_window_s * 500 AS INTEGER) PRECEDING
-            AND CAST(l.derived_speed_window_s * 500 AS INTEGER) FOLLOWING
-        ) AS value
+        CAST(p.altitude_ft AS DOUBLE) AS altitude_ft,
+        CAST(l.derived_speed_window_s * 500 AS INTEGER) AS half_window_ms
     FROM stored_samples AS p
-    INNER JOIN altitude_steps AS a ON p.session_id = a.session_id AND p.revision = a.revision
     CROSS JOIN limits AS l
+    INNER JOIN altitude_steps AS a ON p.session_id = a.session_id AND p.revision = a.revision
     WHERE p.altitude_ft IS NOT NULL AND COALESCE(a.altitude_step_ft, 0) < l.coarse_altitude_step_ft
+),
+
+slopes AS (
+    SELECT
+        session_id,
+        revision,
+        t_ms,
+        60000 * REGR_SLOPE(altitude_ft, t_ms) OVER (
+            PARTITION BY session_id, revision
+            ORDER BY t_ms
+            RANGE BETWEEN half_window_ms PRECEDING AND half_window_ms FOLLOWING
+        ) AS value
+    FROM fine_altitudes
 )
 
 SELECT

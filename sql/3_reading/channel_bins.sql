@@ -24,14 +24,14 @@ WITH widths AS (
     UNION ALL
     SELECT
         channel,
-        bin_width
+        CAST(bin_width AS DOUBLE) AS bin_width
     FROM (
         VALUES
-        ('vertical_speed', 128.0::DOUBLE),
-        ('bank', 8.0::DOUBLE),
-        ('pitch_force', 16.0::DOUBLE),
-        ('pitch_control', 0.5::DOUBLE),
-        ('roll_control', 0.5::DOUBLE)
+        ('vertical_speed', 128.0),
+        ('bank', 8.0),
+        ('pitch_force', 16.0),
+        ('pitch_control', 0.5),
+        ('roll_control', 0.5)
     ) AS moments_only (channel, bin_width)
 ),
 

@@ -57,30 +57,31 @@ distances AS (
 
 moments AS (
     SELECT
-        maneuver_id,
-        channel,
-        CAST(SUM(sample_count) AS BIGINT) AS sample_count,
-        NULLIF(ANY_VALUE(observed_s), 0) AS observed_s,
-        ANY_VALUE(reference_value) AS reference_value,
-        ANY_VALUE(median_value) AS median_value,
-        ANY_VALUE(mean_value) - ANY_VALUE(reference_value) AS mean_error,
-        SUM(sum_offset_squared + 2 * from_mean * sum_offset + from_mean * from_mean * weight_s)
-        / NULLIF(ANY_VALUE(observed_s), 0) AS variance,
-        SUM(CASE WHEN reference_bin = 0 THEN sum_absolute ELSE ABS(sum_offset + from_reference * weight_s) END)
-        / NULLIF(ANY_VALUE(observed_s), 0) AS mean_absolute,
-        MAX(GREATEST(ABS(low - reference_value), ABS(high - reference_value))) AS largest,
-        MIN(ABS(bin_no - reference_bin) * bin_width)
-            FILTER (WHERE weight_within_s >= l.hold_share * observed_s * (1 - 1e-12)) AS hold95,
+        d.maneuver_id,
+        d.channel,
+        CAST(SUM(d.sample_count) AS BIGINT) AS sample_count,
+        NULLIF(ANY_VALUE(d.observed_s), 0) AS observed_s,
+        ANY_VALUE(d.reference_value) AS reference_value,
+        ANY_VALUE(d.median_value) AS median_value,
+        ANY_VALUE(d.mean_value) - ANY_VALUE(d.reference_value) AS mean_error,
+        SUM(d.sum_offset_squared + 2 * d.from_mean * d.sum_offset + d.from_mean * d.from_mean * d.weight_s)
+        / NULLIF(ANY_VALUE(d.observed_s), 0) AS variance,
+        SUM(CASE WHEN d.reference_bin = 0 THEN d.sum_absolute ELSE ABS(d.sum_offset + d.from_reference * d.weight_s) END)
+        / NULLIF(ANY_VALUE(d.observed_s), 0) AS mean_absolute,
+        MAX(GREATEST(ABS(d.low - d.reference_value), ABS(d.high - d.reference_value))) AS largest,
+        MIN(ABS(d.bin_no - d.reference_bin) * d.bin_width) FILTER (
+            WHERE d.weight_within_s >= l.hold_share * d.observed_s * (1 - 1e-12)
+        ) AS hold95,
         SUM(
-            sum_time_offset + from_mean * sum_time
-            - mean_time_s * (sum_offset + from_mean * weight_s)
+            d.sum_time_offset + d.from_mean * d.sum_time
+            - d.mean_time_s * (d.sum_offset + d.from_mean * d.weight_s)
         ) AS time_covariance,
         SUM(
-            sum_time_squared - 2 * mean_time_s * sum_time + mean_time_s * mean_time_s * weight_s
+            d.sum_time_squared - 2 * d.mean_time_s * d.sum_time + d.mean_time_s * d.mean_time_s * d.weight_s
         ) AS time_variance
-    FROM distances
+    FROM distances AS d
     CROSS JOIN limits AS l
-    GROUP BY maneuver_id, channel
+    GROUP BY d.maneuver_id, d.channel
 )
 
 SELECT

@@ -54,7 +54,7 @@ walked AS (
         LEN(steps) AS seconds,
         LIST_REDUCE(
             steps,
-            LAMBDA so_far, step: CASE
+            LAMBDA so_far, step: CASE -- noqa: PRS, CP02
                 WHEN so_far.direction >= 0 AND so_far.high - step.position >= step.dead_band
                     THEN {
                         'position': step.position,

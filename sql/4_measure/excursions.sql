@@ -29,17 +29,17 @@ WITH pairs AS (
 
 runs AS (
     SELECT
-        maneuver_id,
-        channel,
-        ABS(edge) AS width,
+        r.maneuver_id,
+        r.channel,
+        ABS(r.edge) AS width,
         COUNT(*) AS runs,
-        COUNT(*) FILTER (WHERE end_s - start_s >= l.chatter_s) AS long_runs,
-        SUM(end_s - start_s) AS out_s,
-        MAX(end_s - start_s) AS longest_out_s,
-        ARG_MAX(is_start_cut OR is_end_cut, end_s - start_s) AS is_longest_lower_bound
-    FROM excursion_runs
+        COUNT(*) FILTER (WHERE r.end_s - r.start_s >= l.chatter_s) AS long_runs,
+        SUM(r.end_s - r.start_s) AS out_s,
+        MAX(r.end_s - r.start_s) AS longest_out_s,
+        ARG_MAX(r.is_start_cut OR r.is_end_cut, r.end_s - r.start_s) AS is_longest_lower_bound
+    FROM excursion_runs AS r
     CROSS JOIN limits AS l
-    GROUP BY maneuver_id, channel, width
+    GROUP BY r.maneuver_id, r.channel, width
 )
 
 SELECT

@@ -51,8 +51,11 @@ judged AS (
             WHEN t.is_autopilot_on THEN 'autopilot engaged'
             WHEN t.is_on_ground THEN 'on the ground'
             WHEN COALESCE(o.observed_s, 0) < l.scored_observed_share * (w.end_s - w.start_s)
-                THEN 'observed for only ' || CAST(ROUND(COALESCE(o.observed_s, 0)) AS INTEGER) || ' of '
-                    || CAST(ROUND(w.end_s - w.start_s) AS INTEGER) || ' s'
+                THEN FORMAT(
+                    'observed for only {:.0f} of {:.0f} s',
+                    COALESCE(o.observed_s, 0),
+                    w.end_s - w.start_s
+                )
             WHEN g.gate IS NOT NULL THEN 'data check: ' || g.gate
             WHEN a.maneuver_id IS NOT NULL THEN 'set aside: ' || COALESCE(a.note, '')
         END AS not_scored_reason

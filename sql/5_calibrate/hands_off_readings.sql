@@ -92,7 +92,7 @@ SELECT
     s.start_s,
     s.end_s,
     ROUND(s.wander_ft, 6) AS wander_ft,
-    CASE WHEN s.passages >= 3 THEN ROUND(2.0::DOUBLE * s.passing_s / (s.passages - 1), 6) END AS period_s,
+    CASE WHEN s.passages >= 3 THEN ROUND(CAST(2 * s.passing_s AS DOUBLE) / (s.passages - 1), 6) END AS period_s,
     ROUND(
         l.lanchester_s_per_kt * s.airspeed_kt / SQRT(POWER(1 - 6.8756e-6 * s.altitude_ft, 4.2559)),
         6

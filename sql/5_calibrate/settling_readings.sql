@@ -29,8 +29,12 @@ events AS (
         w.median_step_s,
         w.target_altitude_ft,
         k.control,
-        n.pitch_neutral
+        n.pitch_neutral,
+        CAST(l.settle_mean_s * 1000 - 1 AS INTEGER) AS mean_ms,
+        CAST(l.settle_hold_s * 1000 AS INTEGER) AS settle_hold_ms,
+        CAST(l.set_hold_s * 1000 AS INTEGER) AS set_hold_ms
     FROM maneuver_windows AS w
+    CROSS JOIN limits AS l
     INNER JOIN control_kinds AS k ON w.session_id = k.session_id AND w.revision = k.revision
     LEFT JOIN bound_neutrals AS n ON w.device_id = n.device_id AND w.session_date = n.session_date
     WHERE w.kind IN ('level_off', 'power_change')
@@ -39,6 +43,9 @@ events AS (
 rows_in_order AS (
     SELECT
         e.maneuver_id,
+        e.mean_ms,
+        e.settle_hold_ms,
+        e.set_hold_ms,
         p.t_ms,
         p.altitude_ft - e.target_altitude_ft AS altitude_error_ft,
         v.value AS vertical_speed_fpm,
@@ -98,11 +105,10 @@ recent_means AS (
             AVG(p.pitch_control) OVER recent
         ) AS mean_control
     FROM pieces AS p
-    CROSS JOIN limits AS l
     WINDOW recent AS (
         PARTITION BY p.maneuver_id, p.stretch_no
         ORDER BY p.t_ms
-        RANGE BETWEEN CAST(l.settle_mean_s * 1000 - 1 AS INTEGER) PRECEDING AND CURRENT ROW
+        RANGE BETWEEN p.mean_ms PRECEDING AND CURRENT ROW
     )
 ),
 
@@ -125,9 +131,9 @@ ahead AS (
         j.maneuver_id,
         j.t_ms,
         j.stretch_no,
-        j.stretch_end_ms >= j.t_ms + 1000 * l.settle_hold_s
+        j.stretch_end_ms >= j.t_ms + j.settle_hold_ms
         AND BOOL_AND(COALESCE(j.is_control_off AND j.is_on_altitude AND j.is_level, FALSE)) OVER settle_window AS is_settling,
-        j.stretch_end_ms >= j.t_ms + 1000 * l.set_hold_s
+        j.stretch_end_ms >= j.t_ms + j.set_hold_ms
         AND BOOL_AND(COALESCE(j.is_control_off AND j.is_on_altitude, FALSE)) OVER set_window
         AND COALESCE(MAX(j.pitch_trim) OVER set_window - MIN(j.pitch_trim) OVER set_window <= l.set_trim_still, FALSE)
         AND COALESCE(
@@ -143,12 +149,12 @@ ahead AS (
         settle_window AS (
             PARTITION BY j.maneuver_id, j.stretch_no
             ORDER BY j.t_ms
-            RANGE BETWEEN CURRENT ROW AND CAST(l.settle_hold_s * 1000 AS INTEGER) FOLLOWING
+            RANGE BETWEEN CURRENT ROW AND j.settle_hold_ms FOLLOWING
         ),
         set_window AS (
             PARTITION BY j.maneuver_id, j.stretch_no
             ORDER BY j.t_ms
-            RANGE BETWEEN CURRENT ROW AND CAST(l.set_hold_s * 1000 AS INTEGER) FOLLOWING
+            RANGE BETWEEN CURRENT ROW AND j.set_hold_ms FOLLOWING
         )
 ),
 
