@@ -36,9 +36,9 @@ def write_parquet(table: pa.Table, path: Path, metadata: Mapping[str, Any]) -> N
     """Put `table` at `path` atomically as one row group, with `metadata` (and the schema version)
     in its footer.
     """
-    with AsideParquet(path, table.schema, metadata) as file:
+    with AsideParquet(path, table.schema) as file:
         file.write(table)
-        file.commit()
+        file.commit(metadata)
 
 
 def read_metadata(path: Path) -> dict[str, Any]:
@@ -46,7 +46,7 @@ def read_metadata(path: Path) -> dict[str, Any]:
     store.
     """
     try:
-        found = pq.read_schema(path).metadata or {}
+        found = pq.read_metadata(path).metadata or {}
         return dict(json.loads(found[METADATA_KEY]))
     except (OSError, pa.ArrowInvalid, KeyError, ValueError) as error:
         raise StoreDamaged(
@@ -62,10 +62,10 @@ class AsideParquet:
     Leaving the `with` block without a commit removes what was written.
     """
 
-    def __init__(self, path: Path, schema: pa.Schema, metadata: Mapping[str, Any]) -> None:
+    def __init__(self, path: Path, schema: pa.Schema) -> None:
         self.path = path
         self._aside = _aside(path)
-        self._schema = schema.with_metadata(_footer(metadata))
+        self._schema = schema
         self._writer = pq.ParquetWriter(self._aside, self._schema, **_encoding(schema))
         self._is_committed = False
 
@@ -75,10 +75,13 @@ class AsideParquet:
     def write(self, table: pa.Table) -> None:
         """Append `table` as one row group, however many rows it has."""
         rows = max(table.num_rows, 1)
-        self._writer.write_table(table.cast(self._schema), row_group_size=rows)
+        self._writer.write_table(table, row_group_size=rows)
 
-    def commit(self) -> None:
-        """Flush to disk and rename into place."""
+    def commit(self, metadata: Mapping[str, Any]) -> None:
+        """Put `metadata` (and the schema version) in the footer, flush to disk, rename into
+        place.
+        """
+        self._writer.add_key_value_metadata(_footer(metadata))
         self._writer.close()
         with self._aside.open("rb+") as file:
             os.fsync(file.fileno())
@@ -96,9 +99,9 @@ class AsideParquet:
             self._aside.unlink(missing_ok=True)
 
 
-def _footer(metadata: Mapping[str, Any]) -> dict[bytes, bytes]:
+def _footer(metadata: Mapping[str, Any]) -> dict[str, str]:
     content = {"schema_version": SCHEMA_VERSION, **metadata}
-    return {METADATA_KEY: json.dumps(content, sort_keys=True).encode()}
+    return {METADATA_KEY.decode(): json.dumps(content, sort_keys=True)}
 
 
 def _encoding(schema: pa.Schema) -> dict[str, Any]:

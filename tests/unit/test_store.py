@@ -56,10 +56,10 @@ def test_a_foreign_file_is_named_as_damaged(tmp_path: Path) -> None:
 
 def test_one_session_is_one_row_group_with_the_measured_encodings(tmp_path: Path) -> None:
     path = tmp_path / "s.parquet"
-    with AsideParquet(path, SAMPLES, {"kind": "samples"}) as file:
+    with AsideParquet(path, SAMPLES) as file:
         file.write(_samples("TH-1", 200_000))
         file.write(_samples("TH-2", 10))
-        file.commit()
+        file.commit({"kind": "samples"})
     found = pq.ParquetFile(path).metadata
     assert [found.row_group(i).num_rows for i in range(found.num_row_groups)] == [200_000, 10]
     columns = {
@@ -72,7 +72,7 @@ def test_one_session_is_one_row_group_with_the_measured_encodings(tmp_path: Path
 
 
 def test_without_a_commit_nothing_is_left(tmp_path: Path) -> None:
-    with AsideParquet(tmp_path / "s.parquet", SAMPLES, {}) as file:
+    with AsideParquet(tmp_path / "s.parquet", SAMPLES) as file:
         file.write(_samples("TH-1", 10))
     assert list(tmp_path.iterdir()) == []
 

@@ -1,0 +1,111 @@
+"""Reading a CSV log: typed at once where every cell can be read, else as text so that faults can be
+named.
+"""
+
+import csv
+import io
+from collections.abc import Callable, Sequence
+from typing import Final
+
+import pyarrow as pa
+import pyarrow.csv as pacsv
+
+from pipeline.land.faults import RefusedFile, make_reason
+from pipeline.land.log_cells import LogCells, known_types, one_array
+from pipeline.land.log_lines import RowLines
+from pipeline.land.papers import UTF8_BOM, check_header, check_text
+from pipeline.schema.channels import CLOCK_COLUMN, ELAPSED_COLUMN, REQUIRED_CHANNELS
+
+MAX_CUT_ROWS: Final = 100_000
+"""More rows of a wrong length than this end the reading: such a file is refused anyway."""
+
+OnCut = Callable[[pacsv.InvalidRow], str]
+
+_TRUE: Final = ["true", "True", "TRUE", "1"]
+_FALSE: Final = ["false", "False", "FALSE", "0"]
+
+
+def read_csv_log(content: bytes, file: str, max_columns: int) -> LogCells:
+    """The cells of a CSV log. Raises RefusedFile where it is no text or its heading cannot be
+    used.
+    """
+    check_text(content, file)
+    header = read_header(content, file)
+    check_log_header(header, file, max_columns)
+    wanted = [name for name in header if name.strip() in known_types()]
+    cut: list[int] = []
+    try:
+        table = _parse(content, wanted, typed=True)
+    except pa.ArrowInvalid:
+        table = _parse_as_text(content, file, wanted, cut)
+    lines = RowLines(content, cut)
+    return LogCells(
+        columns={name.strip(): one_array(table.column(name)) for name in wanted},
+        row_count=table.num_rows,
+        ignored=tuple(n.strip() for n in header if n.strip() and n not in wanted),
+        cut_rows=lines.of_cut_rows(),
+        row_of=lines.of_row,
+    )
+
+
+def read_header(content: bytes, file: str) -> list[str]:
+    """The column names as they stand in the first line that is not blank."""
+    start = content[: 1 << 20].removeprefix(UTF8_BOM).decode("utf-8", errors="ignore")
+    try:
+        return next((row for row in csv.reader(io.StringIO(start, newline="")) if row), [])
+    except csv.Error as error:
+        said = f"the heading is not comma-separated values ({error})"
+        reason = make_reason("not_csv", file, said, "deliver it again", row=1)
+        raise RefusedFile([reason]) from None
+
+
+def check_log_header(header: Sequence[str], file: str, max_columns: int) -> None:
+    """Raises RefusedFile where a required channel or the time is missing, a name stands twice, and
+    the like.
+    """
+    if len(header) > max_columns:
+        said = f"{len(header)} columns are more than the limit of {max_columns}"
+        mend = "leave out what is no channel or raise landing.max_columns in school.toml"
+        raise RefusedFile([make_reason("too_many_columns", file, said, mend, row=1)])
+    names = [name.strip() for name in header]
+    time = CLOCK_COLUMN if CLOCK_COLUMN in names else ELAPSED_COLUMN
+    check_header(names, file, [time, *REQUIRED_CHANNELS])
+
+
+def _parse(
+    content: bytes, wanted: Sequence[str], *, typed: bool, on_cut: OnCut | None = None
+) -> pa.Table:
+    types = {name: known_types()[name.strip()] if typed else pa.string() for name in wanted}
+    return pacsv.read_csv(
+        pa.BufferReader(content),
+        # One block: a row may be as long as the file, and every column arrives as one array.
+        read_options=pacsv.ReadOptions(use_threads=False, block_size=len(content) + 1),
+        parse_options=pacsv.ParseOptions(invalid_row_handler=on_cut),
+        convert_options=pacsv.ConvertOptions(
+            column_types=types,
+            include_columns=list(wanted),
+            null_values=[""],
+            strings_can_be_null=True,
+            true_values=_TRUE,
+            false_values=_FALSE,
+        ),
+    )
+
+
+def _parse_as_text(content: bytes, file: str, wanted: Sequence[str], cut: list[int]) -> pa.Table:
+    """The slow path. `cut` receives the ordinals (heading 1, blank lines uncounted) of rows left
+    out.
+    """
+
+    def leave_out(row: pacsv.InvalidRow) -> str:
+        cut.append(row.number)
+        return "skip" if len(cut) <= MAX_CUT_ROWS else "error"
+
+    try:
+        return _parse(content, wanted, typed=False, on_cut=leave_out)
+    except pa.ArrowInvalid as error:
+        if "Empty CSV" in str(error):
+            return pa.table({name: pa.array([], pa.string()) for name in wanted})
+        said = f"the text cannot be read as comma-separated values ({str(error).splitlines()[0]})"
+        reason = make_reason("not_csv", file, said, "deliver it again")
+        raise RefusedFile([reason]) from None

@@ -1,0 +1,112 @@
+"""The roster, the sessions and the devices as one night sees them: the inbox's rows over the
+store's.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from pipeline.land.faults import RefusedFile
+from pipeline.land.inbox import Inbox
+from pipeline.land.known import Known
+from pipeline.land.log_bytes import read_bytes
+from pipeline.land.papers import read_paper
+from pipeline.land.row_reader import RowReader
+from pipeline.land.rows import (
+    DEVICE_COLUMNS,
+    ROSTER_COLUMNS,
+    ROSTER_OPTIONAL,
+    SESSION_COLUMNS,
+    SESSION_OPTIONAL,
+    DeviceRow,
+    KeyedRow,
+    SessionRow,
+    StudentRow,
+    TakenRows,
+    device_row,
+    fingerprint,
+    session_row,
+    student_row,
+    take_rows,
+)
+from pipeline.reports import Refusal
+
+_EXPECTED: Final = ("device_id", "aircraft_type", "instructor_id", "lesson")
+
+
+@dataclass
+class Papers:
+    """Who is known tonight, which sessions are announced, and what was refused or worth saying.
+
+    `new_students` and `new_devices` are the rows that say something the store does not know.
+    """
+
+    students: Mapping[object, StudentRow]
+    devices: Mapping[object, DeviceRow]
+    sessions: Mapping[object, SessionRow]
+    new_students: list[StudentRow]
+    new_devices: list[DeviceRow]
+    refused_sessions: set[str]
+    refusals: list[Refusal] = field(default_factory=list)
+    ignored: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+
+@dataclass
+class _Desk:
+    """What the reading of all papers adds up to."""
+
+    inbox: Inbox
+    max_mb: float
+    refusals: list[Refusal] = field(default_factory=list)
+    ignored: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+    def read(
+        self,
+        file: str,
+        required: Sequence[str],
+        optional: Sequence[str],
+        parse: Callable[[RowReader], KeyedRow | None],
+    ) -> TakenRows[KeyedRow]:
+        """The rows of one paper; none where it is not there or refused as a whole."""
+        path = self.inbox.paper(file)
+        if path is None:
+            return TakenRows()
+        try:
+            paper = read_paper(read_bytes(path, file, self.max_mb), file, required, optional)
+        except RefusedFile as refused:
+            self.refusals.append(Refusal("file", file, refused.reasons))
+            return TakenRows()
+        self.ignored += [f"{file}: {name}" for name in paper.ignored]
+        lacking = [name for name in paper.absent if name in _EXPECTED]
+        if lacking:
+            names = ", ".join(lacking)
+            self.warnings.append(f"{file}: there is no column {names}; it is unknown for every row")
+        taken: TakenRows[KeyedRow] = take_rows(paper, parse)
+        self.refusals += taken.refusals
+        return taken
+
+
+def read_papers(inbox: Inbox, known: Known, max_mb: float) -> Papers:
+    """The three papers of the inbox, each optional, over what the store already knows."""
+    desk = _Desk(inbox, max_mb)
+    roster = desk.read("roster.csv", ROSTER_COLUMNS, ROSTER_OPTIONAL, student_row)
+    sessions = desk.read("sessions.csv", SESSION_COLUMNS, SESSION_OPTIONAL, session_row)
+    devices = desk.read("devices.csv", DEVICE_COLUMNS, (), device_row)
+    return Papers(
+        students={**known.students, **roster.rows},
+        devices={**known.devices, **devices.rows},
+        sessions=sessions.rows,
+        new_students=[r for key, r in roster.rows.items() if known.students.get(key) != r],
+        new_devices=[r for key, r in devices.rows.items() if known.devices.get(key) != r],
+        refused_sessions=sessions.refused_sessions,
+        refusals=desk.refusals,
+        ignored=desk.ignored,
+        warnings=desk.warnings,
+    )
+
+
+def records_of(rows: Sequence[StudentRow] | Sequence[DeviceRow]) -> list[dict[str, Any]]:
+    """Rows as stored, but for the batch id."""
+    return [{**vars(row), "row_sha256": fingerprint(row)} for row in rows]
