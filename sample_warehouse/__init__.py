@@ -1,0 +1,1 @@
+"""The invented Tarn Hollow school: what made it, and what it keeps."""
