@@ -38,7 +38,7 @@ class StoreDamaged(LevelholdError):
 
 
 class RelationFailed(LevelholdError):
-    """A relation of sql/ could not be built, or a query over the relations failed."""
+    """A relation of sql/ could not be built."""
 
     exit_code: ClassVar[int] = 6
 

@@ -17,7 +17,7 @@ from pathlib import Path
 import duckdb
 import pyarrow as pa
 
-from pipeline.errors import RelationFailed, UsageError
+from pipeline.errors import RelationFailed, StoreDamaged, UsageError
 
 Binding = pa.Table | Sequence[Path]
 
@@ -154,16 +154,24 @@ def connect(folder: Path | None = None, *, threads: int = 1) -> duckdb.DuckDBPyC
 def bind_files(
     con: duckdb.DuckDBPyConnection, name: str, files: Sequence[Path], schema: pa.Schema
 ) -> None:
-    """Give the relation `name` the rows of some Parquet files; none gives no rows, columns as in `schema`."""
+    """Give the relation `name` the rows of some Parquet files; none gives no rows, columns as in `schema`.
+
+    Raises StoreDamaged where a file cannot be read or lacks a column.
+    """
     if not files:
         con.register(name, schema.empty_table())
         return
     listed = ", ".join(_quoted(str(path.resolve())) for path in files)
     columns = ", ".join(schema.names)
-    con.execute(
+    view = (
         f"CREATE OR REPLACE VIEW {name} AS SELECT {columns} "
         f"FROM READ_PARQUET([{listed}], hive_partitioning = false)"
     )
+    try:
+        con.execute(view)
+    except duckdb.Error as error:
+        first_line = str(error).splitlines()[0]
+        raise StoreDamaged(f"{name}: {first_line}; restore the file from a backup") from error
 
 
 def bind_table(con: duckdb.DuckDBPyConnection, name: str, table: pa.Table) -> None:

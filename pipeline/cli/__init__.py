@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from pipeline import __version__
+from pipeline.cli import ask, night
 from pipeline.errors import LevelholdError
 
 app = typer.Typer(
@@ -47,6 +48,10 @@ def levelhold(
     ] = False,
 ) -> None:
     """Hold what every command shares: the version option."""
+
+
+for command in (night.ingest, night.score, ask.query):
+    app.command()(command)
 
 
 def main(arguments: list[str] | None = None) -> None:

@@ -1,0 +1,116 @@
+"""Commands that only read: query."""
+
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pipeline.cli.options import AsOf, Format, WarehouseFolder, as_date, existing_warehouse
+from pipeline.errors import UsageError
+
+if TYPE_CHECKING:
+    from duckdb import DuckDBPyConnection, DuckDBPyRelation
+
+    from pipeline.settings import Settings
+    from pipeline.store.warehouse import Warehouse
+
+
+def query(
+    sql: Annotated[str, typer.Argument(metavar="SQL", help="One SELECT over any relation.")],
+    warehouse: WarehouseFolder,
+    shape: Annotated[Format, typer.Option("--format", help="How to print the rows.")] = "table",
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", metavar="FILE", help="Write here, not to standard output."),
+    ] = None,
+    as_of: AsOf = None,
+) -> None:
+    """Answer one SELECT over the relations by their names.
+
+    Example: levelhold query --warehouse demo/warehouse "SELECT * FROM flags"
+    """
+    from pipeline.reading import open_warehouse, school_settings
+    from pipeline.relations import names_in
+
+    place = existing_warehouse(warehouse)
+    _refuse_all_but_select(sql)
+    settings = school_settings(place)
+    con = open_warehouse(place, settings, names_in(sql), as_of=as_date(as_of))
+    _hint_at_unmeasured(place, settings)
+    content = _answer(con, sql, shape)
+    if output is not None:
+        output.write_bytes(content)
+    elif shape == "parquet" and sys.stdout.isatty():
+        raise UsageError("parquet is not text: add --output FILE, or send it to a file")
+    else:
+        sys.stdout.buffer.write(content)
+
+
+def _refuse_all_but_select(sql: str) -> None:
+    """Reading is all that a query may do: COPY, CREATE, SET and the like are refused."""
+    import duckdb
+
+    try:
+        statements = duckdb.extract_statements(sql)
+    except duckdb.Error as error:
+        raise UsageError(f"the query is not SQL: {_first_line(error)}") from error
+    allowed = {duckdb.StatementType.SELECT, duckdb.StatementType.EXPLAIN}
+    if len(statements) != 1 or statements[0].type not in allowed:
+        raise UsageError("a query is one SELECT: it reads, and changes nothing")
+
+
+def _answer(con: "DuckDBPyConnection", sql: str, shape: Format) -> bytes:
+    """The rows of the query as the bytes to hand over."""
+    import duckdb
+
+    from pipeline.cli import tables
+
+    try:
+        relation = con.sql(sql)
+        if shape == "parquet":
+            return _as_parquet(relation)
+        names, rows = relation.columns, relation.fetchall()
+    except duckdb.Error as error:
+        raise UsageError(f"the query failed: {_first_line(error)}{_nearest(error)}") from error
+    write = {"table": tables.as_table, "csv": tables.as_csv, "json": tables.as_json}[shape]
+    return write(names, rows).encode()
+
+
+def _as_parquet(relation: "DuckDBPyRelation") -> bytes:
+    import io
+
+    import pyarrow.parquet as pq
+
+    buffer = io.BytesIO()
+    pq.write_table(relation.to_arrow_table(), buffer, compression="zstd")
+    return buffer.getvalue()
+
+
+def _hint_at_unmeasured(warehouse: "Warehouse", settings: "Settings") -> None:
+    """One line on standard error where some landed files have no figures under these settings."""
+    from pipeline.reading import definitions, kept_files
+
+    found = definitions(settings)
+    landed = len(warehouse.sample_files())
+    measured = len(kept_files(warehouse, found.digest, found.kept[0]))
+    if measured < landed:
+        print(
+            f"levelhold: {landed - measured} of {landed} samples files are not measured under "
+            "these settings; run levelhold score first",
+            file=sys.stderr,
+        )
+
+
+def _nearest(error: Exception) -> str:
+    """The relation most like the one that the query asked for and there is not."""
+    from pipeline.relations import relation_files
+    from pipeline.settings import nearest
+
+    missing = re.search(r"Table with name (\w+) does not exist", str(error))
+    return "" if missing is None else nearest(missing.group(1), relation_files())
+
+
+def _first_line(error: Exception) -> str:
+    return str(error).splitlines()[0]

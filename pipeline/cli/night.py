@@ -1,0 +1,66 @@
+"""The night's work, one part at a time: ingest, score."""
+
+from datetime import UTC, datetime
+
+import typer
+
+from pipeline.cli.options import (
+    InboxFolder,
+    IsJson,
+    IsQuiet,
+    WarehouseFolder,
+    Workers,
+    existing_warehouse,
+    worker_count,
+)
+from pipeline.cli.told import landing_lines, measuring_lines, progress_bar, tell
+
+REFUSED = 3
+"""Exit code of a run that is done, but refused some input."""
+
+
+def ingest(
+    inbox: InboxFolder,
+    warehouse: WarehouseFolder,
+    is_json: IsJson = False,
+    is_quiet: IsQuiet = False,
+) -> None:
+    """Take what is new in the inbox into the warehouse.
+
+    Example: levelhold ingest --inbox demo/inbox --warehouse demo/warehouse
+    """
+    from pipeline.land import land_inbox
+    from pipeline.reading import school_settings
+    from pipeline.store.warehouse import Warehouse
+
+    place = Warehouse(warehouse)
+    settings = school_settings(place)
+    with progress_bar("reading logs") as progress:
+        report = land_inbox(inbox, place, settings, datetime.now(UTC), progress)
+    is_refused = bool(report.new_refusals)
+    if is_refused or not is_quiet:
+        tell(report, landing_lines(report), is_json)
+    if is_refused:
+        raise typer.Exit(REFUSED)
+
+
+def score(
+    warehouse: WarehouseFolder,
+    workers: Workers = None,
+    is_json: IsJson = False,
+    is_quiet: IsQuiet = False,
+) -> None:
+    """Measure what is new or stale in the warehouse.
+
+    Example: levelhold score --warehouse demo/warehouse
+    """
+    from pipeline.measure import measure_warehouse
+    from pipeline.reading import school_settings
+    from pipeline.store import hold_lock
+
+    place = existing_warehouse(warehouse)
+    settings = school_settings(place)
+    with hold_lock(place, "score", datetime.now(UTC)):
+        report = measure_warehouse(place, settings, workers=worker_count(workers))
+    if not is_quiet:
+        tell(report, measuring_lines(report), is_json)

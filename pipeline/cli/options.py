@@ -1,0 +1,57 @@
+"""The arguments that several commands share, each with its help, and what is checked of them."""
+
+import os
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from pipeline.errors import UsageError
+
+if TYPE_CHECKING:
+    from pipeline.store.warehouse import Warehouse
+
+WarehouseFolder = Annotated[
+    Path, typer.Option("--warehouse", metavar="DIR", help="The folder that holds the store.")
+]
+InboxFolder = Annotated[
+    Path, typer.Option("--inbox", metavar="DIR", help="The folder that the school drops logs in.")
+]
+AsOf = Annotated[
+    datetime | None,
+    typer.Option(
+        "--as-of",
+        formats=["%Y-%m-%d"],
+        metavar="DATE",
+        help="Tell lists and flags for this date (default: the latest session's).",
+    ),
+]
+Workers = Annotated[
+    int | None,
+    typer.Option("--workers", min=1, metavar="N", help="Processes to use (default: one a core)."),
+]
+IsJson = Annotated[bool, typer.Option("--json", help="Print the report as JSON.")]
+IsQuiet = Annotated[
+    bool, typer.Option("--quiet", "-q", help="Say nothing unless something was refused.")
+]
+Format = Literal["table", "csv", "json", "parquet"]
+
+
+def existing_warehouse(folder: Path) -> "Warehouse":
+    """The warehouse in a folder that is there. Raises UsageError where it is not."""
+    from pipeline.store.warehouse import Warehouse
+
+    if not folder.is_dir():
+        raise UsageError(f"{folder}: there is no such warehouse folder")
+    return Warehouse(folder)
+
+
+def as_date(given: datetime | None) -> date | None:
+    """The date of --as-of."""
+    return None if given is None else given.date()
+
+
+def worker_count(given: int | None) -> int:
+    """How many processes to use: as many as asked for, else one for each core of this process."""
+    return given or len(os.sched_getaffinity(0))

@@ -1,0 +1,76 @@
+"""What a run tells a person: short lines, one a fact; what was refused comes with every reason."""
+
+import dataclasses
+import json
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+
+from pipeline.cli.tables import plain
+from pipeline.reports import LandReport, Outcome, Refusal, WorkReport
+
+
+def tell(report: LandReport | WorkReport, lines: Iterable[str], is_json: bool) -> None:
+    """Print a report on standard output, as lines or as one JSON object."""
+    if is_json:
+        print(json.dumps(plain(dataclasses.asdict(report)), ensure_ascii=False, indent=1))
+    else:
+        print(*lines, sep="\n")
+
+
+@contextmanager
+def progress_bar(label: str) -> Iterator[Callable[[int, int], None]]:
+    """A function that shows how many of how many are done, on a terminal only."""
+    if not sys.stderr.isatty():
+        yield lambda done, total: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(label, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+def landing_lines(report: LandReport) -> Iterator[str]:
+    """What one look at the inbox took, refused, left waiting and noticed."""
+    yield f"landed {_count(len(report.landed), 'session')}, {report.already_landed} already there"
+    if report.roster_rows or report.device_rows:
+        yield f"roster rows new or changed: {report.roster_rows}; device rows: {report.device_rows}"
+    changed = [session for session in report.landed if session.changed]
+    for session in changed:
+        what = ", ".join(session.changed)
+        yield f"revised {session.session_id} (revision {session.revision}): {what} changed"
+    yield from refusal_lines(report.refusals)
+    yield from (f"waiting: {waiting.sentence}" for waiting in report.waiting)
+    yield from (f"note: {warning}" for warning in report.warnings)
+    if report.ignored_columns:
+        yield f"note: columns ignored: {', '.join(report.ignored_columns)}"
+
+
+def refusal_lines(refusals: tuple[Refusal, ...]) -> Iterator[str]:
+    """Every refusal of this run with its reasons; those of earlier runs are only counted."""
+    old = 0
+    for refusal in refusals:
+        if not refusal.is_new:
+            old += 1
+            continue
+        yield f"refused {refusal.what}: {refusal.file}"
+        yield from (f"    {reason.sentence}" for reason in refusal.reasons)
+        if refusal.quarantined_as is not None:
+            yield f"    a copy is in {refusal.quarantined_as}"
+    if old:
+        yield f"refused before and unchanged: {old}"
+
+
+def measuring_lines(report: WorkReport) -> Iterator[str]:
+    """How many samples files were measured, were current, or failed and why."""
+    done, current = report.count(Outcome.DONE), report.count(Outcome.CURRENT)
+    yield f"measured {_count(done, 'unit')} of work, {current} already current"
+    for unit in report.units:
+        if unit.outcome is Outcome.FAILED:
+            yield f"failed {unit.unit}: {unit.detail}"
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
