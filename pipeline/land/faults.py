@@ -19,7 +19,9 @@ def shown(value: object) -> str:
     """A value from a file as short, printable text: nothing in it can steer a terminal or break the
     line.
     """
-    text = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in str(value)[: SHOWN_LENGTH + 1])
+    # A stored float32 has some seven true digits; more would show rounding as if it were data.
+    spelled = f"{value:.7g}" if isinstance(value, float) else str(value)
+    text = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in spelled[: SHOWN_LENGTH + 1])
     return text if len(text) <= SHOWN_LENGTH else text[: SHOWN_LENGTH - 1] + "…"
 
 

@@ -40,6 +40,11 @@ class Stretch:
     own_step: float
     values: Mapping[str, Floats]
 
+    @property
+    def hidden(self) -> float:
+        """How far the channel may wander about a drift without leaving one of its steps."""
+        return 2 * self.own_step
+
     def range_of(self, channel: str) -> float:
         """How far a channel went from lowest to highest; 0 where it has no two values."""
         known = self.known(channel)[1]
@@ -63,14 +68,9 @@ class Stretch:
 
 def _altitude_moves(stretch: Stretch) -> str | None:
     seconds, speed = stretch.known("vertical_speed_fpm")
-    if len(speed) > 1:
-        if abs(float(speed.mean())) > CLEAR_CLIMB_FPM + stretch.own_step:
-            return "vertical_speed_fpm"
-        wandered = stretch.path_range(seconds, speed / 60)
-        if (
-            stretch.range_of("vertical_speed_fpm") > STILL_VERTICAL_SPEED_FPM
-            and wandered > stretch.own_step
-        ):
+    if stretch.range_of("vertical_speed_fpm") > STILL_VERTICAL_SPEED_FPM:
+        is_climbing = abs(float(speed.mean())) > CLEAR_CLIMB_FPM + stretch.own_step
+        if is_climbing or stretch.path_range(seconds, speed / 60) > stretch.hidden:
             return "vertical_speed_fpm"
     is_fine = stretch.own_step <= FINE_ALTITUDE_STEP_FT
     return "pitch_deg" if is_fine and stretch.range_of("pitch_deg") > CLEAR_PITCH_DEG else None
@@ -78,25 +78,21 @@ def _altitude_moves(stretch: Stretch) -> str | None:
 
 def _heading_moves(stretch: Stretch) -> str | None:
     seconds, bank = stretch.known("bank_deg")
-    if len(bank) < 2:
+    if stretch.range_of("bank_deg") <= STILL_BANK_DEG:
         return None
     airspeed = stretch.known("airspeed_kt")[1]
     flown = float(np.median(airspeed)) if len(airspeed) else 0.0
     knots = flown if flown > 30 else USUAL_AIRSPEED_KT
     rate = TURN_CONSTANT * np.tan(np.radians(np.clip(bank, -60, 60))) / knots
     turned = abs(float(rate.mean())) * float(seconds[-1] - seconds[0])
-    if turned > CLEAR_TURN_DEG + stretch.own_step:
-        return "bank_deg"
-    is_rolling = stretch.range_of("bank_deg") > STILL_BANK_DEG
-    return (
-        "bank_deg" if is_rolling and stretch.path_range(seconds, rate) > stretch.own_step else None
-    )
+    is_turning = turned > CLEAR_TURN_DEG + stretch.own_step
+    return "bank_deg" if is_turning or stretch.path_range(seconds, rate) > stretch.hidden else None
 
 
 def _vertical_speed_moves(stretch: Stretch) -> str | None:
     seconds, altitude = stretch.known("altitude_ft")
     speed = stretch.known("vertical_speed_fpm")[1]
-    if len(altitude) < 2:
+    if stretch.range_of("altitude_ft") <= CLEAR_ALTITUDE_FT:
         return None
     unexplained = altitude - float(speed[0]) / 60 * (seconds - seconds[0])
     return "altitude_ft" if float(np.ptp(unexplained)) > CLEAR_ALTITUDE_FT else None
@@ -149,6 +145,8 @@ def _of_channel(
     if "on_ground" in values:
         is_flown &= values["on_ground"] != 1
     rows = np.flatnonzero(is_flown)
+    if not _may_stand_still(t_ms[rows], own[rows]):
+        return
     runs = _still_runs(t_ms[rows] / 1000.0, own[rows])
     own_step = _smallest_step(own[rows], rule.unknown_step)
     for first, last in runs[:MOST_FINDINGS]:
@@ -160,12 +158,19 @@ def _of_channel(
             yield _gate(rule, float(own[rows[first]]), seconds, int(last - first + 1), moved)
 
 
+def _may_stand_still(t_ms: NDArray[np.int32], values: NDArray[np.float32]) -> bool:
+    """A look every half of FROZEN_S: a run that long shows twice. Spares the whole-array work."""
+    if len(values) < 2:
+        return False
+    looks = np.arange(t_ms[0], t_ms[-1], FROZEN_S * 500)
+    seen = values[np.searchsorted(t_ms, looks)]
+    return bool((np.diff(seen) == 0).any())
+
+
 def _still_runs(seconds: Floats, values: NDArray[np.float32]) -> NDArray[np.int64]:
     """First and last index of each run of equal values over FROZEN_S long; a gap in the samples
     ends one.
     """
-    if len(values) < 2:
-        return np.empty((0, 2), np.int64)
     steps = np.diff(seconds)
     gap_limit = max(1.5, 2.5 * float(np.median(steps)))
     edges = np.flatnonzero((np.diff(values) != 0) | (steps > gap_limit))

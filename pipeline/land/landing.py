@@ -25,6 +25,7 @@ from pipeline.land.session_log import (
     row_gates,
     session_record,
     stored_log,
+    stored_task_gates,
     task_gates,
     task_records,
 )
@@ -144,6 +145,8 @@ def _add(night: Night, job: Job, batch: Batch, log: CleanLog, log_name: str, sha
     tasks = _tasks_of(night, job, log)
     student = night.papers.students[job.row.student_id]
     gates = (*row_gates(job.row, student, night.now), *task_gates(tasks))
+    if job.tasks is None and job.known is not None:
+        gates = (*gates, *stored_task_gates(night.warehouse, job.known))
     sources = Sources(log_name, sha256, job.row_sha256, job.tasks_sha256)
     record = session_record(job.row, revision, log, sources, gates)
     samples = samples_table(session_id, revision, log.t_ms, log.values)

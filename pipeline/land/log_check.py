@@ -68,6 +68,8 @@ def check_log(cells: LogCells, file: str, started_at: datetime) -> CleanLog:
     findings = _Findings()
     times = read_times(cells, started_at)
     _judge_rows(cells, times, file, findings)
+    if cells.row_count == 0:
+        raise RefusedFile(findings.reasons)
     values: Values = {}
     for channel in CHANNELS:
         if channel.name in cells.columns:
@@ -155,7 +157,8 @@ def _in_range(channel: Channel, numbers: Numbers) -> tuple[NDArray[np.float32], 
         return values, numbers.bad
     values = values.copy()
     values[far] = np.nan
-    return values, np.union1d(numbers.bad, far)
+    # The bad cells are NaN by now, so no row is in both.
+    return values, np.sort(np.concatenate((numbers.bad, far)))
 
 
 def _wrapped(heading: NDArray[np.float32]) -> NDArray[np.float32]:

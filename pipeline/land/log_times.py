@@ -64,7 +64,7 @@ def _bounded(column: str, ms: NDArray[np.float64], bad: NDArray[np.int64]) -> Lo
     if len(far):
         ms = ms.copy()
         ms[far] = np.nan
-    return LogTimes(column, ms, np.union1d(bad, far))
+    return LogTimes(column, ms, np.sort(np.concatenate((bad, far))))
 
 
 def _from_text(column: pa.Array, started_at: datetime) -> LogTimes:

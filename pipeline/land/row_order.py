@@ -73,5 +73,5 @@ def _increasing(ms: Indexes, rows: Indexes, without: Indexes = _NONE) -> tuple[I
     left = np.delete(rows, without)
     highest = np.maximum.accumulate(ms[left])
     before = np.concatenate((ms[left][:1] - 1, highest[:-1]))
-    backwards = np.union1d(rows[without], left[ms[left] < before])
+    backwards = np.sort(np.concatenate((rows[without], left[ms[left] < before])))
     return backwards, left[ms[left] == before]

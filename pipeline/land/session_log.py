@@ -23,10 +23,9 @@ from pipeline.store import Warehouse
 
 LEAST_GAP_S = 1.5
 GAP_STEPS = 2.5
-ROW_GATES = frozenset(
-    {"started_in_future", "before_student_start", "tasks_refused", "tasks_clipped"}
-)
-"""Gates that come from the session's row and tasks, not from its log."""
+ROW_GATES = frozenset({"started_in_future", "before_student_start"})
+TASK_GATES = frozenset({"tasks_refused", "tasks_clipped"})
+"""Gates that come from the session's row and from its tasks, not from its log."""
 
 
 def read_log(content: bytes, file: str, ending: str, row: SessionRow, limits: Landing) -> CleanLog:
@@ -55,7 +54,8 @@ def stored_log(warehouse: Warehouse, known: KnownSession, row: SessionRow) -> Cl
         if column.null_count < len(column):
             values[channel.name] = column.cast("float32").to_numpy()
     gates = (Gate(**gate) for gate in stored_gates(warehouse, known))
-    kept = tuple(_shifted(g, shift / 1000) for g in gates if g.gate not in ROW_GATES)
+    others = ROW_GATES | TASK_GATES
+    kept = tuple(_shifted(g, shift / 1000) for g in gates if g.gate not in others)
     return CleanLog((t_ms + shift).astype(np.int32), values, known.time_column, (), kept)
 
 
@@ -131,6 +131,12 @@ def task_gates(tasks: TaskList) -> tuple[Gate, ...]:
         said = f"the log ends or begins within task {numbers}, which was clipped to it"
         gates.append(Gate("tasks_clipped", "note", None, len(tasks.clipped), None, None, said))
     return tuple(gates)
+
+
+def stored_task_gates(warehouse: Warehouse, known: KnownSession) -> tuple[Gate, ...]:
+    """What became of a session's tasks when they were landed, for a task list that left the inbox."""
+    gates = (Gate(**gate) for gate in stored_gates(warehouse, known))
+    return tuple(gate for gate in gates if gate.gate in TASK_GATES)
 
 
 def row_gates(row: SessionRow, student: StudentRow, now: datetime) -> tuple[Gate, ...]:
