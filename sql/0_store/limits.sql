@@ -39,6 +39,12 @@ SELECT
     MAX(value) FILTER (WHERE name = 'lanchester_s_per_kt') AS lanchester_s_per_kt,
     MAX(value) FILTER (WHERE name = 'coarse_altitude_step_ft') AS coarse_altitude_step_ft,
     MAX(value) FILTER (WHERE name = 'derived_speed_window_s') AS derived_speed_window_s,
+    MAX(value) FILTER (WHERE name = 'page_points_maximum') AS page_points_maximum,
+    MAX(value) FILTER (WHERE name = 'page_weeks_maximum') AS page_weeks_maximum,
+    MAX(value) FILTER (WHERE name = 'page_trace_maneuvers') AS page_trace_maneuvers,
+    MAX(value) FILTER (WHERE name = 'page_trace_buckets') AS page_trace_buckets,
+    MAX(value) FILTER (WHERE name = 'page_curve_step_s') AS page_curve_step_s,
+    MAX(value) FILTER (WHERE name = 'page_compare_days') AS page_compare_days,
     MAX(value) FILTER (WHERE name = 'flag_minimum_maneuvers') AS flag_minimum_maneuvers,
     MAX(value) FILTER (WHERE name = 'flag_minimum_sessions') AS flag_minimum_sessions,
     MAX(value) FILTER (WHERE name = 'flag_ratio_floor') AS flag_ratio_floor,
@@ -80,5 +86,12 @@ SELECT
     MAX(value) FILTER (WHERE name = 'flag_not_seen_days') AS flag_not_seen_days,
     MAX(value) FILTER (WHERE name = 'flag_excluded_share') AS flag_excluded_share,
     MAX(value) FILTER (WHERE name = 'flag_new_days') AS flag_new_days,
-    MAX(value) FILTER (WHERE name = 'flag_cleared_days') AS flag_cleared_days
+    MAX(value) FILTER (WHERE name = 'flag_cleared_days') AS flag_cleared_days,
+    MAX(value) FILTER (WHERE name = 'flag_fault_sign_share') AS flag_fault_sign_share,
+    MAX(value) FILTER (WHERE name = 'flag_fault_bias_share') AS flag_fault_bias_share,
+    MAX(value) FILTER (WHERE name = 'flag_fault_drift_share') AS flag_fault_drift_share,
+    MAX(value) FILTER (WHERE name = 'flag_fault_reversals_per_min') AS flag_fault_reversals_per_min,
+    MAX(value) FILTER (WHERE name = 'flag_fault_north_deg') AS flag_fault_north_deg,
+    MAX(value) FILTER (WHERE name = 'flag_fault_north_maneuvers') AS flag_fault_north_maneuvers,
+    MAX(value) FILTER (WHERE name = 'flag_fault_north_factor') AS flag_fault_north_factor
 FROM settings;

@@ -89,7 +89,14 @@ WITH defaults AS (
         ('flag_not_seen_days', 21, 'd', 'ours: three weeks without a session freeze the state'),
         ('flag_excluded_share', 0.4, 'fraction', 'ours: with more left out, meeting the standard is not claimed'),
         ('flag_new_days', 1, 'd', 'ours: a flag is new on the day asked for'),
-        ('flag_cleared_days', 7, 'd', 'ours: a flag that cleared is told for a week')
+        ('flag_cleared_days', 7, 'd', 'ours: a flag that cleared is told for a week'),
+        ('flag_fault_sign_share', 0.8, 'fraction', 'ours: a side is told only where this share of the maneuvers agrees'),
+        ('flag_fault_bias_share', 0.5, 'fraction', 'ours: above this the error is mostly constant'),
+        ('flag_fault_drift_share', 0.5, 'fraction', 'ours: above this the spread is mostly a steady drift'),
+        ('flag_fault_reversals_per_min', 20, '1/min', 'ours: more looks like chasing a needle'),
+        ('flag_fault_north_deg', 15, 'deg', 'ours: how near north a target heading counts as near'),
+        ('flag_fault_north_maneuvers', 2, 'maneuvers', 'ours: fewer near north, or elsewhere, tell nothing'),
+        ('flag_fault_north_factor', 1.5, 'ratio', 'ours: how much wider near north must be')
     ) AS rows (name, value, unit, reason)
 )
 

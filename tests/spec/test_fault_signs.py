@@ -1,0 +1,145 @@
+"""fault_signs: what is most plainly wrong, chosen from the figures of the latest level maneuvers."""
+
+# ruff: noqa: E501 (tables in text are wide)
+
+from typing import Any
+
+import pytest
+
+from tests.tables import rows_of
+
+CALM = {
+    "altitude": {"bias": 0.0, "sd": 50.0, "drift": 0.0},
+    "heading": {"bias": 0.0, "sd": 5.0, "drift": 0.0},
+}
+
+
+def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
+    """The row of one student flown so; each maneuver gives what differs from a calm one of two minutes."""
+    tables: dict[str, list[str]] = {
+        "evidence_maneuvers": ["student_id | aspect | stratum | maneuver_id | tolerance_ratio"],
+        "maneuvers": ["maneuver_id | observed_s | target_heading_deg"],
+        "altitude_hold": ["maneuver_id | altitude_bias_ft | altitude_sd_ft | altitude_rmse_ft | altitude_drift_ft_per_min"],
+        "heading_hold": ["maneuver_id | heading_bias_deg | heading_sd_deg | heading_rmse_deg | heading_drift_deg_per_min"],
+        "steadiness": ["maneuver_id | control_reversals_per_min | near_zero_vs"],
+        "held_control": ["maneuver_id | held_control"],
+    }  # fmt: skip
+    for n, given in enumerate(maneuvers):
+        name = f"m{n}"
+        tables["evidence_maneuvers"].append(
+            f"A | {aspect} | sim | {name} | {given.get('ratio', 1.5)}"
+        )
+        tables["maneuvers"].append(f"{name} | 120 | {given.get('target', 90)}")
+        for hold in ("altitude", "heading"):
+            f = CALM[hold] | (given if hold == aspect else {})
+            rmse = (f["bias"] ** 2 + f["sd"] ** 2) ** 0.5
+            tables[f"{hold}_hold"].append(
+                f"{name} | {f['bias']} | {f['sd']} | {rmse} | {f['drift']}"
+            )
+        tables["steadiness"].append(f"{name} | {given.get('reversals', 4)} | 0.5")
+        tables["held_control"].append(f"{name} | {given.get('held', 0.01)}")
+    (row,) = rows_of("fault_signs", **{name: "\n".join(lines) for name, lines in tables.items()})
+    return row
+
+
+@pytest.mark.parametrize(
+    ("aspect", "maneuver", "fault", "words"),
+    [
+        ("trim", {"held": 0.12}, "held_pull", "a steady pull of 0.120 of travel is held"),
+        ("trim", {"held": -0.12}, "held_push", "a steady push of 0.120 of travel is held"),
+        (
+            "trim",
+            {"held": 0.02, "reversals": 30},
+            "chasing",
+            "the control reverses 30 times a minute",
+        ),
+        (
+            "trim",
+            {"held": 0.02},
+            "late_trim",
+            "little is held in level flight; the trim comes late after changes",
+        ),
+        (
+            "altitude",
+            {"held": 0.12},
+            "altitude_with_pull",
+            "a steady pull of 0.120 of travel is held",
+        ),
+        (
+            "altitude",
+            {"held": -0.12},
+            "altitude_with_push",
+            "a steady push of 0.120 of travel is held",
+        ),
+        (
+            "altitude",
+            {"reversals": 30},
+            "altitude_chasing",
+            "the control reverses 30 times a minute",
+        ),
+        ("altitude", {"bias": 120.0}, "altitude_high", "120 ft high on average"),
+        ("altitude", {"bias": -120.0}, "altitude_low", "120 ft low on average"),
+        (
+            "altitude",
+            {"drift": 80.0},
+            "altitude_drift",
+            "drifting by 80 ft a minute, 85 % of the spread",
+        ),
+        ("altitude", {"sd": 150.0}, "altitude_spread", "wandering by 150 ft about its own mean"),
+        (
+            "heading",
+            {"bias": 12.0},
+            "heading_off",
+            "settled away from the heading asked for, 85 % of the squared error",
+        ),
+        ("heading", {"drift": -8.0}, "heading_heavy_wing", "drifting left by 8.0 deg a minute"),
+        ("heading", {"drift": 8.0}, "heading_heavy_wing", "drifting right by 8.0 deg a minute"),
+        ("heading", {"sd": 11.0}, "heading_spread", "wandering by 11.0 deg about its own mean"),
+    ],
+)
+def test_the_plainest_fault_is_named_with_its_figures(
+    aspect: str, maneuver: dict[str, Any], fault: str, words: str
+) -> None:
+    row = faults(aspect, [maneuver] * 5)
+    assert (row["fault"], row["fault_words"]) == (fault, words)
+
+
+def test_a_sign_that_changes_is_told_as_such() -> None:
+    both_ways = faults("trim", [{"held": 0.12}, {"held": -0.12}, {"held": 0.13}, {"held": -0.11}])
+    assert (both_ways["fault"], both_ways["held_sign"]) == ("held_both_ways", None)
+    off = faults("altitude", [{"bias": 120.0}, {"bias": -120.0}, {"bias": 90.0}])
+    assert off["fault"] == "altitude_off"
+    wandering = faults("heading", [{"drift": 8.0}, {"drift": -8.0}, {"drift": 8.0}])
+    assert wandering["fault"] == "heading_drift"
+
+
+def test_four_fifths_of_the_maneuvers_give_a_sign() -> None:
+    row = faults("trim", [{"held": 0.12}] * 4 + [{"held": -0.06}])
+    assert (row["fault"], row["held_sign"]) == ("held_pull", 1)
+
+
+def test_headings_poor_only_across_north_are_told() -> None:
+    legs = [
+        {"target": 355, "ratio": 2.0},
+        {"target": 5, "ratio": 1.8},
+        {"target": 90, "ratio": 0.8},
+        {"target": 200, "ratio": 1.0},
+    ]
+    row = faults("heading", legs)
+    assert row["fault"] == "heading_north"
+    assert row["fault_words"] == "1.9 times the tolerance near north, 0.9 elsewhere"
+
+
+def test_one_leg_near_north_tells_nothing() -> None:
+    legs = [
+        {"target": 0, "ratio": 3.0},
+        {"target": 90, "ratio": 0.8},
+        {"target": 200, "ratio": 1.0},
+    ]
+    assert faults("heading", legs)["fault"] == "heading_spread"
+
+
+def test_every_fault_has_one_exercise() -> None:
+    exercises = [r["fault"] for r in rows_of("exercises")]
+    assert len(exercises) == len(set(exercises))
+    assert {"held_pull", "chasing", "altitude_spread", "heading_north"} <= set(exercises)
