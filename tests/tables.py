@@ -11,9 +11,11 @@ import pyarrow as pa
 from pipeline.relations import bind_table, build, connect
 
 _TEXT_NAMES = frozenset(
-    ["air", "aspect", "basis", "channel", "cohort", "control", "device_class", "exercise", "fault"]
-    + ["fault_words", "flown_by", "kind", "lesson", "name", "note", "reason", "stage", "state"]
-    + ["stratum", "trend", "unit"]
+    [
+        *("air", "aspect", "basis", "channel", "cohort", "control", "device_class", "exercise"),
+        *("fault", "fault_words", "flown_by", "kind", "lesson", "name", "note", "reason", "stage"),
+        *("state", "stratum", "trend", "unit"),
+    ]
 )
 _DATE_NAMES = frozenset(["left_on", "until", "valid_from"])
 _COUNT_NAMES = frozenset(

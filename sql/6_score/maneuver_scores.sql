@@ -3,11 +3,11 @@
 -- Grain: maneuver_id, aspect
 -- Units: tolerance in the unit of the row (ft, deg, fraction of travel, N); tolerance_ratio: 1 is the edge of the standard; observed_s in s
 -- Source: tolerance_ratio is hold95 over the tolerance (the form in which flight technical error is stated), for trim |held_control|
--- over untrimmed_limit, or with a free control the held force over untrimmed_force_n.
--- Met: no excursion beyond twice the tolerance and none longer than promptly_s, as seen within the maneuver (exceeding consistently, or not correcting promptly, is what examiners' standards
--- call unsatisfactory); for trim: not is_untrimmed.
--- Where a figure is NULL, score_reason says why: no tolerance for the channel, a channel missing, a maneuver set aside by an instructor.
--- is_in_figure is false for a maneuver found in the log of a session that has assigned ones: the two are never pooled.
+-- over untrimmed_limit, or with a free control the held force over untrimmed_force_n. Met: no excursion beyond twice the tolerance
+-- and none longer than promptly_s, as seen within the maneuver (exceeding consistently, or not correcting promptly, is what
+-- examiners' standards call unsatisfactory); for trim: not is_untrimmed. Where a figure is NULL, score_reason says why: no tolerance
+-- for the channel, a channel missing, a maneuver set aside by an instructor. is_in_figure is false for a maneuver found in the log
+-- of a session that has assigned ones: the two are never pooled.
 CREATE OR REPLACE VIEW maneuver_scores AS
 WITH scored_levels AS (
     SELECT

@@ -19,7 +19,7 @@ WITH summed AS (
         COUNT(*) FILTER (WHERE is_met AND is_in_figure) AS met_count,
         MIN(basis) FILTER (WHERE is_in_figure AND tolerance_ratio IS NOT NULL) AS basis,
         AVG(LN(GREATEST(tolerance_ratio, k.flag_ratio_floor)) ORDER BY maneuver_id)
-            FILTER (WHERE is_in_figure AND tolerance_ratio IS NOT NULL) AS ln_mean,
+        FILTER (WHERE is_in_figure AND tolerance_ratio IS NOT NULL) AS ln_mean,
         AVG(tolerance_ratio ORDER BY maneuver_id) FILTER (WHERE is_in_figure) AS plain_mean,
         SUM(in_tolerance * observed_s ORDER BY maneuver_id) FILTER (WHERE is_in_figure AND tolerance_ratio IS NOT NULL)
         / NULLIF(SUM(observed_s ORDER BY maneuver_id) FILTER (WHERE is_in_figure AND tolerance_ratio IS NOT NULL), 0) AS time_share,

@@ -3,6 +3,7 @@
 # ruff: noqa: E501 (tables in text are wide)
 
 from statistics import mean, median, variance
+from typing import Any
 
 import pytest
 
@@ -19,7 +20,7 @@ def levels(count: int, day: str = "01", session_no: int = 3, shift: float = 0.0)
     )
 
 
-def on(day: str, content: str) -> dict[str, float]:
+def on(day: str, content: str) -> dict[str, Any]:
     found = rows_of("cohort_leans", own_levels=HEAD + content)
     return next(r for r in found if str(r["session_date"]) == f"2026-03-{day}")
 
