@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from datetime import date
@@ -95,6 +95,7 @@ def measure_warehouse(
     *,
     workers: int = 1,
     executor: Executor | None = None,
+    known: Mapping[str, pa.Table] | None = None,
 ) -> WorkReport:
     """Measure every samples file that has no measures, or stale ones; gives one report per file.
 
@@ -110,16 +111,20 @@ def measure_warehouse(
         for path in warehouse.sample_files()
     ]
     reports = list(spread(measure_unit, first, workers=workers, executor=executor))
-    second = list(_units_with_neutrals(warehouse, settings, digest, resting))
+    second = list(_units_with_neutrals(warehouse, settings, digest, resting, known))
     reports += spread(measure_unit, second, workers=workers, executor=executor)
     _remove_other_definitions(warehouse, digest)
     return WorkReport(tuple(reports))
 
 
 def _units_with_neutrals(
-    warehouse: Warehouse, settings: Settings, digest: str, names: tuple[str, ...]
+    warehouse: Warehouse,
+    settings: Settings,
+    digest: str,
+    names: tuple[str, ...],
+    known: Mapping[str, pa.Table] | None,
 ) -> Iterator[Unit]:
-    con = open_warehouse(warehouse, settings, ["device_neutrals"])
+    con = open_warehouse(warehouse, settings, ["device_neutrals"], extra=known)
     query = """
         SELECT device_id, session_date, pitch_neutral
         FROM device_neutrals
@@ -157,13 +162,6 @@ def _measured(unit: Unit) -> dict[str, pa.Table]:
     found = {n: con.sql(f"FROM {n}").to_arrow_table().cast(kept_schema(n)) for n in unit.relations}
     con.close()
     return found
-
-
-def measure_tables(
-    con: duckdb.DuckDBPyConnection, settings: Settings, names: tuple[str, ...], bound: set[str]
-) -> None:
-    """Build kept relations in a connection whose stored tables are already bound (one log's debrief)."""
-    relations.build(con, names, bound | bind_settings(con, settings))
 
 
 def _bind_unit(con: duckdb.DuckDBPyConnection, unit: Unit) -> set[str]:

@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from pipeline import __version__
-from pipeline.cli import ask, explained, night
+from pipeline.cli import ask, explained, flight, night
 from pipeline.errors import LevelholdError
 
 app = typer.Typer(
@@ -50,7 +50,14 @@ def levelhold(
     """Hold what every command shares: the version option."""
 
 
-for command in (night.ingest, night.score, ask.query, explained.definitions):
+for command in (
+    night.ingest,
+    night.score,
+    ask.query,
+    explained.definitions,
+    flight.explain,
+    flight.debrief,
+):
     app.command()(command)
 
 

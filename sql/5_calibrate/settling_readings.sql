@@ -1,5 +1,5 @@
 -- One row is a level-off or power change and how soon it was trimmed and left alone. A TABLE: it is read once, from only those seconds, and kept.
--- Inputs: settling_events, settling_steps, limits
+-- Inputs: retrim_events, settling_steps, limits
 -- Grain: maneuver_id
 -- Units: all _s in seconds from the event's start
 -- Kept: one file beside each samples file
@@ -74,7 +74,7 @@ reasons AS (
             WHEN c.controls = 0 AND c.displacements = 0 THEN 'pitch control not logged'
             WHEN e.control = 'centring' AND e.pitch_neutral IS NULL THEN 'no neutral for the device on that day'
         END AS settling_reason
-    FROM settling_events AS e
+    FROM retrim_events AS e
     CROSS JOIN limits AS l
     LEFT JOIN coverage AS c ON e.maneuver_id = c.maneuver_id
 )

@@ -1,5 +1,5 @@
 -- One row is a sample of a level-off or power change and what settling asks of it: control off, on altitude, level.
--- Inputs: settling_events, stored_samples, vertical_speed_points, limits
+-- Inputs: retrim_events, stored_samples, vertical_speed_points, limits
 -- Grain: maneuver_id, t_ms
 -- Units: t_ms in milliseconds from the session's start; altitude_error_ft in feet; vertical speeds in ft/min; displacement in fractions of travel
 -- (a logged force counts in parts of settle_force_n)
@@ -23,7 +23,7 @@ WITH rows_in_order AS (
         p.pitch_trim,
         (p.t_ms - LAG(p.t_ms) OVER by_time) AS step_ms,
         COALESCE(p.t_ms - LAG(p.t_ms) OVER by_time > e.gap_limit_ms, FALSE) AS is_after_gap
-    FROM settling_events AS e
+    FROM retrim_events AS e
     CROSS JOIN limits AS l
     INNER JOIN stored_samples AS p
         ON e.session_id = p.session_id AND e.revision = p.revision AND p.t_ms >= e.start_ms AND p.t_ms <= e.end_ms
@@ -101,5 +101,5 @@ SELECT
     ABS(t.altitude_error_ft) <= l.settle_altitude_ft AS is_on_altitude,
     ABS(t.mean_vertical_speed) <= l.settle_vertical_speed_fpm AS is_level
 FROM recent_means AS t
-INNER JOIN settling_events AS e ON t.maneuver_id = e.maneuver_id
+INNER JOIN retrim_events AS e ON t.maneuver_id = e.maneuver_id
 CROSS JOIN limits AS l;

@@ -4,7 +4,7 @@
 -- Units: _ms in milliseconds; target_altitude_ft in feet; pitch_neutral in fractions of travel
 -- Source: tasks or inference; mean_ms, settle_hold_ms and set_hold_ms are settle_mean_s (less a millisecond, so that a mean ends before the
 -- sample that lies exactly that long ago), settle_hold_s and set_hold_s
-CREATE OR REPLACE VIEW settling_events AS
+CREATE OR REPLACE VIEW retrim_events AS
 WITH control_kinds AS (
     SELECT
         s.session_id,

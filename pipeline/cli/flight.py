@@ -1,0 +1,103 @@
+"""Commands about one flight: explain a maneuver, debrief a log."""
+
+import sys
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from pipeline.cli.options import WarehouseFolder, existing_warehouse
+from pipeline.errors import UsageError
+
+if TYPE_CHECKING:
+    from pipeline.settings import Settings
+    from pipeline.store.warehouse import Warehouse
+
+REFUSED = 3
+
+
+def explain(
+    maneuver: Annotated[str, typer.Argument(metavar="MANEUVER", help="A maneuver_id.")],
+    warehouse: WarehouseFolder,
+) -> None:
+    """Show how each figure of a maneuver came about, down to the seconds of the flight.
+
+    Example: levelhold explain s20260326-05.1.04 --warehouse demo/warehouse
+    """
+    from pipeline.explain import explain_maneuver
+    from pipeline.reading import school_settings
+
+    place = existing_warehouse(warehouse)
+    print(*explain_maneuver(place, school_settings(place), maneuver), sep="\n")
+
+
+def debrief(
+    log: Annotated[Path, typer.Argument(metavar="LOG", help="One session's log.")],
+    tasks: Annotated[
+        Path | None, typer.Option("--tasks", metavar="FILE", help="What was asked for, and when.")
+    ] = None,
+    stage: Annotated[
+        str, typer.Option("--stage", help="The student's stage, in the school's own word.")
+    ] = "",
+    control: Annotated[
+        Literal["centring", "free"],
+        typer.Option("--control", help="Whether the pitch control returns by itself."),
+    ] = "centring",
+    neutral: Annotated[
+        float | None,
+        typer.Option("--neutral", help="Where the pitch control rests, a fraction of travel."),
+    ] = None,
+    warehouse: Annotated[
+        Path | None,
+        typer.Option("--warehouse", metavar="DIR", help="Take settings and the neutral from here."),
+    ] = None,
+    device: Annotated[
+        str | None,
+        typer.Option("--device", help="The device flown: its neutral is looked up in --warehouse."),
+    ] = None,
+    on: Annotated[
+        datetime | None,
+        typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="The day of the flight."),
+    ] = None,
+) -> None:
+    """Tell what one log shows, right after the lesson; nothing is kept.
+
+    Example: levelhold debrief demo/inbox/logs/s20260327-01.csv --neutral 0.0
+    """
+    from pipeline.explain import Debrief, debrief_log
+
+    settings, known = _known(warehouse, device)
+    asked = Debrief(
+        log=log,
+        tasks=tasks,
+        neutral=known if neutral is None else neutral,
+        control=control,
+        stage=stage,
+        started_at=None if on is None else _noon(on.date()),
+        settings=settings,
+    )
+    answer = debrief_log(asked)
+    print(*answer.lines, sep="\n", end="\n" if answer.lines else "")
+    if answer.refusals:
+        print(*answer.refusals, sep="\n", file=sys.stderr)
+        raise typer.Exit(REFUSED)
+
+
+def _known(folder: Path | None, device: str | None) -> "tuple[Settings, float | None]":
+    """The school's settings, and the device's neutral where one is asked for."""
+    from pipeline.explain import neutral_of
+    from pipeline.reading import school_settings
+    from pipeline.settings import Settings
+
+    if folder is None:
+        if device is not None:
+            raise UsageError("--device looks a neutral up: give --warehouse too")
+        return Settings(), None
+    place: Warehouse = existing_warehouse(folder)
+    settings = school_settings(place)
+    return settings, None if device is None else neutral_of(place, settings, device)
+
+
+def _noon(day: date) -> datetime:
+    return datetime.combine(day, time(12), tzinfo=UTC)

@@ -1,0 +1,258 @@
+"""How one maneuver's figures came about, in lines that a person can follow second by second."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import duckdb
+
+from pipeline.explain.rows import Row, one_row, open_seconds, rows_of, session_of
+from pipeline.explain.settling import settling_lines
+from pipeline.explain.words import (
+    degrees,
+    feet,
+    heading,
+    plain,
+    push_or_pull,
+    seconds,
+    span,
+    travel,
+)
+from pipeline.reading import open_warehouse
+from pipeline.settings import Settings
+from pipeline.store import Warehouse
+
+FIGURES = (
+    "maneuvers",
+    "sessions",
+    "altitude_hold",
+    "heading_hold",
+    "excursions",
+    "excursion_runs",
+    "steadiness",
+    "held_control",
+    "device_neutrals",
+    "trim_settling",
+    "hands_off",
+    "maneuver_scores",
+    "standards",
+    "limits",
+)
+SECONDS = ("observations", "settling_steps", "channel_sums")
+
+
+@dataclass(frozen=True)
+class Opened:
+    """The warehouse's figures, and the same session's seconds, side by side."""
+
+    figures: duckdb.DuckDBPyConnection
+    seconds: duckdb.DuckDBPyConnection
+    maneuver: Row
+    session: Row
+
+
+def explain_maneuver(warehouse: Warehouse, settings: Settings, maneuver_id: str) -> tuple[str, ...]:
+    """How each figure of a maneuver came about: seconds used and left out, gaps, excursions with
+    their times, the settling search, the standard and its source; a line each.
+
+    The seconds are read again from the samples. Raises UsageError where there is no such maneuver.
+    """
+    figures = open_warehouse(warehouse, settings, FIGURES)
+    session = session_of(figures, maneuver_id)
+    maneuver = one_row(figures, "SELECT * FROM maneuvers WHERE maneuver_id = ?", [maneuver_id])
+    assert maneuver is not None
+    opened = Opened(figures, open_seconds(warehouse, settings, session, SECONDS), maneuver, session)
+    return (
+        *_head(opened),
+        *_seen(opened),
+        *_channel(opened, "altitude"),
+        *_channel(opened, "heading"),
+        *_steady(opened),
+        *_held(opened),
+        *settling_lines(opened.figures, opened.seconds, maneuver_id),
+        *_hands_off(opened),
+        "This informs an instructor and replaces none; check the current edition of any standard.",
+    )
+
+
+def _head(opened: Opened) -> Iterator[str]:
+    m, s = opened.maneuver, opened.session
+    yield f"{m['maneuver_id']}: {m['kind']}, {m['basis']}, flown by the {m['flown_by']}"
+    yield (
+        f"  session {s['session_id']} of {s['student_id']} on {s['session_date']}, "
+        f"device {s['device_id'] or 'not named'} ({s['device_class']}), air {s['air'] or 'not declared'}"
+    )
+    yield f"  asked for: {feet(m['target_altitude_ft'])}, heading {heading(m['target_heading_deg'])}"
+    yield f"  lies at {span(m['start_s'], m['end_s'])} of the session's log {s['log_name']}"
+    yield "  scored" if m["is_scored"] else f"  not scored: {m['not_scored_reason']}"
+
+
+def _seen(opened: Opened) -> Iterator[str]:
+    m = opened.maneuver
+    length = m["end_s"] - m["start_s"]
+    yield f"observed {seconds(m['observed_s'])} of {seconds(length)}"
+    gaps = rows_of(
+        opened.seconds,
+        """
+        WITH steps AS (
+            SELECT t_s, step_s, LAG(t_s) OVER (ORDER BY t_s) AS previous_s
+            FROM observations
+            WHERE maneuver_id = ? AND channel = 'altitude'
+        )
+        SELECT previous_s, t_s FROM steps WHERE step_s IS NULL AND previous_s IS NOT NULL ORDER BY t_s
+        """,
+        [m["maneuver_id"]],
+    )
+    for gap in gaps:
+        yield f"  gap {span(gap['previous_s'], gap['t_s'])}: nothing is known here, it counts for nothing"
+
+
+def _channel(opened: Opened, channel: str) -> Iterator[str]:
+    unit, say = ("ft", feet) if channel == "altitude" else ("deg", degrees)
+    found = _figures(opened, f"{channel}_hold")
+    reason = found[f"{channel}_hold_reason"]
+    yield channel if reason is None else f"{channel}: {reason}"
+    if found[f"{channel}_hold95_{unit}"] is None:
+        return
+    value = {
+        k: found[f"{channel}_{k}_{unit}"] for k in ("bias", "sd", "rmse", "mae", "max", "hold95")
+    }
+    yield (
+        f"  error: mean {say(value['bias'], signed=True)}, spread {say(value['sd'])}, "
+        f"root mean square {say(value['rmse'])}, mean absolute {say(value['mae'])}, "
+        f"largest {say(value['max'])}"
+    )
+    yield f"  within {say(value['hold95'])} of the target for 95 % of the observed time"
+    drift = found[f"{channel}_drift_{unit}_per_min"]
+    if drift is not None:
+        yield f"  drift {say(drift, signed=True)} per minute"
+    yield from _against_standard(opened, channel)
+
+
+def _against_standard(opened: Opened, channel: str) -> Iterator[str]:
+    score = one_row(
+        opened.figures,
+        """
+        SELECT m.*, s.document, s.edition, s.task, e.in_tolerance
+        FROM maneuver_scores AS m
+        LEFT JOIN standards AS s ON m.standard_id = s.standard_id AND m.aspect = s.channel
+        LEFT JOIN excursions AS e
+            ON m.maneuver_id = e.maneuver_id AND m.standard_id = e.standard_id AND m.aspect = e.channel
+        WHERE m.maneuver_id = ? AND m.aspect = ?
+        """,
+        [opened.maneuver["maneuver_id"], channel],
+    )
+    if score is None or score["tolerance"] is None:
+        return
+    say = feet if channel == "altitude" else degrees
+    edition = f", {score['edition']}" if score["edition"] else ""
+    yield (
+        f"  standard {score['standard_id']}: +-{say(score['tolerance'])} "
+        f"({score['document']}{edition}; {score['task']})"
+    )
+    if score["tolerance_ratio"] is not None:
+        met = {True: "met", False: "not met", None: "cannot say"}[score["is_met"]]
+        inside = score["in_tolerance"]
+        share = "" if inside is None else f", {100 * inside:.1f} % of the time inside"
+        yield f"  tolerance ratio {plain(score['tolerance_ratio'])}{share}; {met}"
+    yield from _excursions(opened, channel, score["tolerance"])
+
+
+def _excursions(opened: Opened, channel: str, tolerance: float) -> Iterator[str]:
+    say = feet if channel == "altitude" else degrees
+    runs = rows_of(
+        opened.figures,
+        """
+        SELECT * FROM excursion_runs
+        WHERE maneuver_id = ? AND channel = ? AND ABS(edge) IN (?, 2 * ?)
+        ORDER BY start_s, ABS(edge)
+        """,
+        [opened.maneuver["maneuver_id"], channel, tolerance, tolerance],
+    )
+    if not runs:
+        yield "  never left the band"
+    for run in runs:
+        cut = (
+            " (cut by an edge or a gap: at least this long)"
+            if run["is_start_cut"] or run["is_end_cut"]
+            else ""
+        )
+        yield f"  beyond {say(run['edge'], signed=True)}: {span(run['start_s'], run['end_s'])}{cut}"
+
+
+def _steady(opened: Opened) -> Iterator[str]:
+    found = _figures(opened, "steadiness")
+    yield "steadiness" + (
+        "" if found["steadiness_reason"] is None else f": {found['steadiness_reason']}"
+    )
+    if found["vertical_speed_rms_fpm"] is not None:
+        derived = " (derived from altitude)" if found["is_vertical_speed_derived"] else ""
+        yield (
+            f"  vertical speed {plain(found['vertical_speed_rms_fpm'], 0)} ft/min root mean square{derived}, "
+            f"near zero for {100 * found['near_zero_vs']:.0f} % of the time"
+        )
+    if found["control_reversals_per_min"] is not None:
+        yield (
+            f"  control turned round {plain(found['control_reversals_per_min'], 1)} times a minute, "
+            f"spread {travel(found['control_sd'])}"
+        )
+    if found["trim_inputs"] is not None:
+        yield f"  trim inputs {found['trim_inputs']}, of which reversals {found['trim_reversals']}"
+
+
+def _held(opened: Opened) -> Iterator[str]:
+    row = one_row(
+        opened.figures,
+        """
+        SELECT h.*, n.pitch_neutral, n.student_count
+        FROM held_control AS h
+        INNER JOIN maneuvers AS m ON h.maneuver_id = m.maneuver_id
+        INNER JOIN sessions AS s ON m.session_id = s.session_id
+        LEFT JOIN device_neutrals AS n ON s.device_id = n.device_id AND s.session_date = n.session_date
+        WHERE h.maneuver_id = ?
+        """,
+        [opened.maneuver["maneuver_id"]],
+    )
+    if row is None:
+        return
+    if row["held_control_reason"] is not None:
+        yield f"held control: unknown, {row['held_control_reason']}"
+    elif row["held_control"] is None:
+        yield f"held force {plain(row['held_force_n'], 1)} N: {push_or_pull(row['held_force_n'])}"
+    else:
+        held, neutral = row["held_control"], row["pitch_neutral"]
+        verdict = push_or_pull(held) if row["is_untrimmed"] else "little enough to call trimmed"
+        yield f"held control {travel(held, signed=True)}: {verdict}"
+        yield (
+            f"  mean pitch control {travel(held + neutral, signed=True)} less the device's neutral "
+            f"{travel(neutral, signed=True)} (median of {row['student_count']} students)"
+        )
+
+
+def _hands_off(opened: Opened) -> Iterator[str]:
+    stretches = rows_of(
+        opened.figures,
+        "SELECT * FROM hands_off WHERE maneuver_id = ? ORDER BY stretch_no",
+        [opened.maneuver["maneuver_id"]],
+    )
+    for stretch in stretches:
+        breathing = ""
+        if stretch["period_s"] is not None:
+            breathing = f", period {seconds(stretch['period_s'])}"
+            if stretch["lanchester_period_s"] is not None:
+                breathing += f" (Lanchester's: {seconds(stretch['lanchester_period_s'])})"
+        yield (
+            f"hands off {span(stretch['start_s'], stretch['end_s'])}: the aeroplane wandered "
+            f"{feet(stretch['wander_ft'])} by itself{breathing}"
+        )
+
+
+def _figures(opened: Opened, relation: str) -> Row:
+    row = one_row(
+        opened.figures,
+        f"SELECT * FROM {relation} WHERE maneuver_id = ?",
+        [opened.maneuver["maneuver_id"]],
+    )
+    assert row is not None
+    return row

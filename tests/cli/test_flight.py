@@ -1,0 +1,82 @@
+"""`explain` and `debrief` as an instructor meets them: figures that can be followed to their seconds."""
+
+import math
+from pathlib import Path
+
+from tests.cli.conftest import Run
+
+LEVEL = "start_s,end_s,kind,target_altitude_ft,target_heading_deg\n10,130,level,3000,350\n"
+
+
+def write_log(folder: Path, altitude: list[float], control: list[float] | None = None) -> Path:
+    """A log at 1 Hz on heading 350, one value of altitude a second."""
+    heading = ["time_s", "altitude_ft", "heading_deg", *(["pitch_control"] if control else [])]
+    rows = [
+        [str(t), str(a), "350", *([str(control[t])] if control else [])]
+        for t, a in enumerate(altitude)
+    ]
+    path = folder / "flight.csv"
+    path.write_text("\n".join(",".join(row) for row in [heading, *rows]) + "\n")
+    return path
+
+
+def write_tasks(folder: Path, text: str = LEVEL) -> Path:
+    path = folder / "tasks.csv"
+    path.write_text(text)
+    return path
+
+
+def test_explain_names_the_seconds_of_every_excursion(run: Run, school: Path) -> None:
+    done = run("explain", "s1.1.01", "--warehouse", school / "warehouse")
+    assert done.code == 0, done.err
+    assert "asked for: 3000 ft, heading 090" in done.out
+    assert "observed 120.0 s of 120.0 s" in done.out
+    assert "standard first-lessons: +-200 ft (this project's own, no source" in done.out
+    assert "never left the band" in done.out
+
+
+def test_explain_of_an_unknown_maneuver_says_how_to_find_one(run: Run, school: Path) -> None:
+    done = run("explain", "s9.1.01", "--warehouse", school / "warehouse")
+    assert done.code == 2
+    assert "there is no measured maneuver s9.1.01" in done.err
+
+
+def test_debrief_says_what_was_held_and_what_trim_is_missing(run: Run, tmp_path: Path) -> None:
+    control = [0.08 + 0.001 * (t % 2) for t in range(140)]
+    log = write_log(tmp_path, [3000 + 30 * math.sin(t / 4) for t in range(140)], control)
+    done = run("debrief", log, "--tasks", write_tasks(tmp_path), "--neutral", "0.0")
+    assert done.code == 0, done.err
+    assert "level, 3000 ft, heading 350" in done.out
+    assert "altitude held within 30 ft for 95 % of the time" in done.out
+    assert "a steady pull: nose-up trim is missing" in done.out
+    assert "replaces none" in done.out
+
+
+def test_debrief_without_a_neutral_says_that_trim_cannot_be_told(run: Run, tmp_path: Path) -> None:
+    log = write_log(tmp_path, [3000.0 + t % 3 for t in range(140)], [0.01] * 140)
+    done = run("debrief", log, "--tasks", write_tasks(tmp_path))
+    assert "Trim: cannot say (no neutral" in done.out
+
+
+def test_debrief_holds_the_student_to_the_stage_asked_for(run: Run, tmp_path: Path) -> None:
+    warehouse = tmp_path / "warehouse"
+    warehouse.mkdir()
+    (warehouse / "school.toml").write_text('[stages]\ntight = "faa-instrument"\n')
+    log = write_log(tmp_path, [3000 + 250 * math.sin(t / 4) for t in range(140)])
+    tasks = write_tasks(tmp_path)
+    done = run("debrief", log, "--tasks", tasks, "--warehouse", warehouse, "--stage", "tight")
+    assert "of +-100 ft, standard not met" in done.out
+
+
+def test_debrief_of_a_spoiled_log_says_why_and_leaves_with_3(run: Run, tmp_path: Path) -> None:
+    log = tmp_path / "flight.csv"
+    log.write_text("time_s,heading_deg\n0,350\n1,350\n")
+    done = run("debrief", log)
+    assert done.code == 3
+    assert "altitude_ft" in done.err
+    assert done.out == ""
+
+
+def test_debrief_of_a_missing_log_is_wrong_usage(run: Run, tmp_path: Path) -> None:
+    assert run("debrief", tmp_path / "none.csv").code == 2
+    assert run("debrief", tmp_path / "none.csv", "--device", "SIM-1").code == 2
