@@ -7,9 +7,11 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
+import pyarrow.parquet as pq
 import pytest
 from numpy.typing import NDArray
 
+from pipeline.store import Warehouse
 from sample_warehouse import faults, flight, make, timetable
 from sample_warehouse.flight import Airframe, Inputs
 from sample_warehouse.lessons import LESSONS, PLANS, SESSION_S, TASK_KINDS
@@ -264,6 +266,26 @@ def test_the_history_is_complete_and_its_rows_agree(inboxes: Path) -> None:
     named = {row["session_id"] for row in sessions}
     assert {path.stem for path in (inbox / "logs").iterdir()} == named
     assert {path.stem for path in (inbox / "tasks").iterdir()} == named
+
+
+def test_the_history_lands_whole_and_is_small_enough_to_keep(inboxes: Path, tmp_path: Path) -> None:
+    make.land_history(inboxes / "inbox_history", tmp_path)
+    landed = [
+        pq.read_table(path, columns=["session_id"])
+        for path in Warehouse(tmp_path).sessions.glob("*.parquet")
+    ]
+    assert sum(table.num_rows for table in landed) == len(timetable.history())
+    size = sum(path.stat().st_size for path in tmp_path.rglob("*.parquet"))
+    assert 3_000_000 < size < 8_000_000
+    assert not Warehouse(tmp_path).memory_file.exists()
+
+
+def test_making_the_sample_never_empties_a_folder_of_somebody_else(tmp_path: Path) -> None:
+    (tmp_path / "sessions").mkdir()
+    (tmp_path / "sessions" / "b1.parquet").write_bytes(b"dear")
+    with pytest.raises(FileExistsError, match="not empty"):
+        make.main(["--warehouse", str(tmp_path)])
+    assert (tmp_path / "sessions" / "b1.parquet").read_bytes() == b"dear"
 
 
 def test_the_last_night_holds_one_of_each_trouble(inboxes: Path) -> None:
