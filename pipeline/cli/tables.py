@@ -1,6 +1,7 @@
 """Rows of a query as text: for a reader, as CSV, as JSON."""
 
 import csv
+import dataclasses
 import io
 import json
 import math
@@ -14,13 +15,15 @@ WIDEST_LINE = 160
 
 
 def plain(value: object) -> object:
-    """A value as JSON can hold it: times in ISO 8601, what is no number as null."""
+    """A value as JSON can hold it: times in ISO 8601, what is no number as null, reports as objects."""
     if isinstance(value, float) and not math.isfinite(value):
         return None
     if isinstance(value, datetime):
         return value.isoformat().replace("+00:00", "Z")
     if isinstance(value, date):
         return value.isoformat()
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return plain(dataclasses.asdict(value))
     if isinstance(value, dict):
         return {str(key): plain(inner) for key, inner in value.items()}
     if isinstance(value, list | tuple):

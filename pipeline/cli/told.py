@@ -1,19 +1,22 @@
 """What a run tells a person: short lines, one a fact; what was refused comes with every reason."""
 
-import dataclasses
 import json
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 from pipeline.cli.tables import plain
-from pipeline.reports import LandReport, Outcome, Refusal, WorkReport
+from pipeline.reports import Finding, LandReport, Outcome, Refusal, WorkReport
+
+if TYPE_CHECKING:
+    from pipeline.nightly import NightReport
 
 
-def tell(report: LandReport | WorkReport, lines: Iterable[str], is_json: bool) -> None:
-    """Print a report on standard output, as lines or as one JSON object."""
+def tell(report: object, lines: Iterable[str], is_json: bool) -> None:
+    """Print a report on standard output, as lines or as JSON."""
     if is_json:
-        print(json.dumps(plain(dataclasses.asdict(report)), ensure_ascii=False, indent=1))
+        print(json.dumps(plain(report), ensure_ascii=False, indent=1))
     else:
         print(*lines, sep="\n")
 
@@ -30,6 +33,39 @@ def progress_bar(label: str) -> Iterator[Callable[[int, int], None]]:
     with Progress(console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(label, total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+@contextmanager
+def stage_shown() -> Iterator[Callable[[str], None]]:
+    """A function that shows which stage the run is in, on a terminal only."""
+    if not sys.stderr.isatty():
+        yield lambda stage: None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("") as status:
+        yield lambda stage: status.update(f"{stage} ...")
+
+
+def night_lines(report: "NightReport") -> Iterator[str]:
+    """A night in full: what came in, what was measured, who needs work and why, where the page is."""
+    yield from landing_lines(report.landed)
+    yield from measuring_lines(report.measured)
+    yield from flag_lines(report)
+    yield f"page: {report.pages}"
+
+
+def flag_lines(report: "NightReport") -> Iterator[str]:
+    """The flags that stand, each with its reason, and those that cleared."""
+    if not report.flags:
+        yield "nobody is flagged"
+    else:
+        yield f"{_count(len(report.flags), 'flag')}: more straight-and-level work may help"
+    for flag in report.flags:
+        since = f"since {flag.since_date}" + (", new" if flag.is_new else "")
+        yield f"    {flag.student_id} {flag.aspect} ({since}): {flag.reason}"
+    if report.cleared:
+        yield f"cleared: {', '.join(report.cleared)}"
 
 
 def landing_lines(report: LandReport) -> Iterator[str]:
@@ -70,6 +106,14 @@ def measuring_lines(report: WorkReport) -> Iterator[str]:
     for unit in report.units:
         if unit.outcome is Outcome.FAILED:
             yield f"failed {unit.unit}: {unit.detail}"
+
+
+def finding_lines(findings: list[Finding]) -> Iterator[str]:
+    """What is wrong with a store, each with how to mend it."""
+    for finding in findings:
+        yield f"{finding.check}: {finding.sentence}"
+        yield f"    {finding.mend}"
+    yield f"{_count(len(findings), 'fault')} found" if findings else "no fault found"
 
 
 def _count(number: int, noun: str) -> str:
