@@ -14,9 +14,8 @@ import numpy as np
 import pyarrow as pa
 from numpy.typing import NDArray
 
-from pipeline.land.log_bytes import sha256_of_file
 from pipeline.schema.tables import DEVICES, ROSTER, SAMPLES, SESSIONS, TASKS
-from pipeline.store import AsideParquet, Warehouse, write_parquet
+from pipeline.store import AsideParquet, Warehouse, digest_of, seal, write_parquet
 
 _STAMP: Final = "b%Y%m%dT%H%M%SZ"
 
@@ -82,6 +81,7 @@ class Batch:
         metadata = self._metadata("sessions", logs) | {"files": self._digests}
         table = pa.Table.from_pylist(self._sessions, schema=SESSIONS)
         write_parquet(table, self.warehouse.table_path("sessions", self.batch_id), metadata)
+        seal(self.warehouse, self.batch_id)
 
     def _finish_samples(self) -> None:
         if self._open is not None:
@@ -100,7 +100,7 @@ class Batch:
         return {"kind": kind, "batch_id": self.batch_id, "fingerprints": dict(fingerprints)}
 
     def _note(self, path: Path) -> None:
-        self._digests[path.relative_to(self.warehouse.root).as_posix()] = sha256_of_file(path)
+        self._digests[path.relative_to(self.warehouse.root).as_posix()] = digest_of(path)
 
 
 def samples_table(

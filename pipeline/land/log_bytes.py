@@ -48,12 +48,6 @@ def sha256_of(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def sha256_of_file(path: Path) -> str:
-    """The SHA-256 of a file of any size."""
-    with path.open("rb") as handle:
-        return hashlib.file_digest(handle, "sha256").hexdigest()
-
-
 def unpack(content: bytes, file: str, max_mb: float) -> bytes:
     """The text inside gzip bytes. Raises RefusedFile where it is cut off, damaged or larger than
     the limit.

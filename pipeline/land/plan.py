@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from pipeline.land.faults import shown, shown_path
 from pipeline.land.inbox import InboxFile
 from pipeline.land.known import KnownSession
-from pipeline.land.log_bytes import FileStamp, sha256_of_file
+from pipeline.land.log_bytes import FileStamp
 from pipeline.land.night import Night
 from pipeline.land.rows import CANONICAL, SessionRow, fingerprint
+from pipeline.store import digest_of
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ def _tasks_sha256(night: Night, tasks: InboxFile | None, known: KnownSession | N
     if tasks is None:
         return known.tasks_sha256 if known else None
     stamp = FileStamp.of(tasks.path)
-    sha256 = night.before.sha256_if_unchanged(tasks.file, stamp) or sha256_of_file(tasks.path)
+    sha256 = night.before.sha256_if_unchanged(tasks.file, stamp) or digest_of(tasks.path)
     night.remember(tasks.file, stamp, sha256)
     return sha256
 

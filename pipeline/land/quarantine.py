@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from pipeline.land.log_bytes import MEGABYTE, sha256_of_file
+from pipeline.land.log_bytes import MEGABYTE
 from pipeline.reports import Reason
-from pipeline.store import Warehouse, write_bytes
+from pipeline.store import Warehouse, digest_of, write_bytes
 
 _MOST_NAMES = 10_000
 
@@ -51,4 +51,4 @@ def _free_name(wanted: Path, source: Path) -> Path:
 
 def _is_same(one: Path, other: Path) -> bool:
     is_same_size = one.stat().st_size == other.stat().st_size
-    return is_same_size and sha256_of_file(one) == sha256_of_file(other)
+    return is_same_size and digest_of(one) == digest_of(other)

@@ -80,6 +80,10 @@ class Warehouse:
         """Where one batch keeps its rows of sessions, tasks, roster or devices."""
         return self.root / kind / f"{batch_id}.parquet"
 
+    def seal_path(self, batch_id: str) -> Path:
+        """Where the digest of a committed batch's sessions file lies."""
+        return self.sessions / f"{batch_id}.sha256"
+
     def committed_batches(self) -> tuple[str, ...]:
         """The ids of all committed batches, oldest first."""
         return tuple(sorted(path.stem for path in self.sessions.glob("b*.parquet")))

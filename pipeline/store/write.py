@@ -113,6 +113,7 @@ def _encoding(schema: pa.Schema) -> dict[str, Any]:
     return {
         "compression": "zstd",
         "compression_level": COMPRESSION_LEVEL,
+        "write_page_checksum": True,
         "use_dictionary": [f.name for f in schema if pa.types.is_string(f.type)],
         "column_encoding": {**floats, **deltas} or None,
     }

@@ -459,8 +459,7 @@ def test_batches_sort_by_time_even_when_the_clock_goes_back(tmp_path: Path) -> N
 
 
 def test_the_sessions_file_holds_the_digest_of_every_file_of_its_batch(tmp_path: Path) -> None:
-    from pipeline.land.log_bytes import sha256_of_file
-    from pipeline.store import read_metadata
+    from pipeline.store import digest_of, read_metadata
 
     school = school_with(tmp_path, "S1")
     school.put("tasks/S1.csv", TASKS)
@@ -472,7 +471,7 @@ def test_the_sessions_file_holds_the_digest_of_every_file_of_its_batch(tmp_path:
     written = {f.split("/")[0] for f in found["files"]}
     assert written == {"samples", "tasks", "roster"}
     for file, digest in found["files"].items():
-        assert sha256_of_file(school.store.root / file) == digest
+        assert digest_of(school.store.root / file) == digest
 
 
 def test_a_second_quarantine_copy_on_one_day_keeps_the_first(tmp_path: Path) -> None:

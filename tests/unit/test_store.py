@@ -94,6 +94,7 @@ def test_sweep_removes_what_no_committed_batch_owns_and_nothing_else(tmp_path: P
     store = Warehouse(tmp_path)
     kept = {
         _touch(store.table_path("sessions", "b1")),
+        _touch(store.seal_path("b1")),
         _touch(store.samples_path(DAY, "b1")),
         _touch(store.reviews / "r1.parquet"),
         _touch(store.quarantine / "2026-03-28" / "x.part"),
