@@ -29,7 +29,7 @@ LEARN_ATTITUDE_S, RATE_SHARE = (
 )  # the share of a rate error that goes at once into attitude
 TRIM_TRAVEL_PER_S = 0.05
 TRIMS_BELOW_FPM = 220.0  # no trimming in level flight while a larger rate is wanted
-CHASE_STICK_PER_FPM, CHASE_MOST_STICK = 0.0004, 0.075
+CHASE_STICK_PER_FPM, CHASE_MOST_STICK = 0.0005, 0.085
 POWER_PER_KT, POWER_PER_ANGLE = 0.025, CRUISE_POWER * 9.5
 
 

@@ -67,9 +67,11 @@ def waiting() -> list[Session]:
 
 def _sessions_of(number: int, story: Story) -> list[Session]:
     first = max(date.fromisoformat(FIRST_DAY), date.fromisoformat(story.start_date))
-    last = date.fromisoformat(story.left_on) if story.left_on else date.fromisoformat(LAST_DAY)
+    last = date.fromisoformat(story.last_seen or story.left_on or LAST_DAY)
     days = _days(number, story, first, last)
-    places = np.linspace(1, len(days) - 1, story.aeroplane_sessions).round().astype(int)
+    # The latest session is what a page shows first: in the aeroplane only for who flies it most.
+    latest = len(days) - (1 if 2 * story.aeroplane_sessions > len(days) else 2)
+    places = np.linspace(1, latest, story.aeroplane_sessions).round().astype(int)
     aeroplane = next(device for device in DEVICES if device.device_id == AEROPLANE)
     return [
         _session(
@@ -92,7 +94,7 @@ def _device(number: int, story: Story, turn: int) -> Device:
     """Students move round the simulators, so that a device's fault can be told from a person's."""
     if story.favourite_device and turn % 4 != 3:
         return next(device for device in DEVICES if device.device_id == story.favourite_device)
-    return SIMULATORS[(number + turn) % len(SIMULATORS)]
+    return SIMULATORS[(number // 3 + turn) % len(SIMULATORS)]
 
 
 def _session(number: int, story: Story, turn: int, day: date, device: Device) -> Session:
