@@ -59,7 +59,7 @@ SELECT
     d.session_date,
     CASE
         WHEN m.student_count >= l.neutral_minimum_students
-            THEN ROUND(ROUND(m.middle / l.neutral_resolution) * l.neutral_resolution, 6)
+            THEN ROUND(ROUND(m.middle / l.neutral_resolution) * l.neutral_resolution, 6) + 0.0
     END AS pitch_neutral,
     ROUND(m.spread, 9) AS spread,
     ROUND(1.2533 * m.spread / SQRT(m.student_count), 9) AS neutral_se,
