@@ -13,10 +13,22 @@ from pipeline.relations import bind_table, build, connect
 _TEXT_NAMES = frozenset(
     [
         *("air", "aspect", "basis", "channel", "cohort", "control", "device_class", "exercise"),
-        *("fault", "fault_words", "flown_by", "kind", "lesson", "name", "note", "reason", "stage"),
-        *("state", "stratum", "trend", "unit"),
+        *(
+            "fault",
+            "fault_words",
+            "flown_by",
+            "grouping",
+            "kind",
+            "lesson",
+            "name",
+            "note",
+            "reason",
+            "stage",
+        ),
+        *("axis", "group_value", "habit", "severity", "state", "stratum", "trend", "unit"),
     ]
 )
+_TEXT_ENDINGS = ("_id", "_reason", "_sha256", "_class", ":text")
 _DATE_NAMES = frozenset(["left_on", "until", "valid_from"])
 _COUNT_NAMES = frozenset(
     [
@@ -32,8 +44,8 @@ _COUNT_NAMES = frozenset(
 
 
 def column_type(name: str) -> pa.DataType:
-    """The type that a column has by the house's way of naming."""
-    if name in _TEXT_NAMES or name.endswith(("_id", "_reason", "_sha256", "_class")):
+    """The type that a column has by the house's way of naming; `name:text` says that it is text."""
+    if name in _TEXT_NAMES or name.endswith(_TEXT_ENDINGS):
         return pa.string()
     if name in _DATE_NAMES or name.endswith("_date"):
         return pa.date32()
@@ -58,7 +70,9 @@ def table(text: str) -> pa.Table:
             raise ValueError(f"{len(row)} cells for {len(names)} columns: {row}")
     return pa.table(
         {
-            name: pa.array([_cell(row[i], column_type(name)) for row in rows], column_type(name))
+            name.removesuffix(":text"): pa.array(
+                [_cell(row[i], column_type(name)) for row in rows], column_type(name)
+            )
             for i, name in enumerate(names)
         }
     )

@@ -1,4 +1,5 @@
 -- One row is a scored level maneuver seen against the standard of the student's current stage, in one aspect.
+-- A TABLE: all above reads it several times, and what it rests on is dear.
 -- Inputs: maneuvers, sessions, student_standards, standards, limits, altitude_hold, heading_hold, excursions, held_control, reviews
 -- Grain: maneuver_id, aspect
 -- Units: tolerance in the unit of the row (ft, deg, fraction of travel, N); tolerance_ratio: 1 is the edge of the standard; observed_s in s
@@ -8,7 +9,7 @@
 -- examiners' standards call unsatisfactory); for trim: not is_untrimmed. Where a figure is NULL, score_reason says why: no tolerance
 -- for the channel, a channel missing, a maneuver set aside by an instructor. is_in_figure is false for a maneuver found in the log
 -- of a session that has assigned ones: the two are never pooled.
-CREATE OR REPLACE VIEW maneuver_scores AS
+CREATE OR REPLACE TABLE maneuver_scores AS
 WITH scored_levels AS (
     SELECT
         m.maneuver_id,

@@ -1,4 +1,5 @@
 -- One row is a session seen against the standard of the student's current stage, in one aspect.
+-- A TABLE: read several times.
 -- Inputs: maneuver_scores, limits
 -- Grain: session_id, aspect
 -- Units: tolerance in the row's unit; tolerance_ratio: 1 is the edge of the standard; in_tolerance: share of observed time
@@ -6,7 +7,7 @@
 -- rest), each floored at flag_ratio_floor; for trim the plain mean (held control changes sign, its logarithm has a long tail).
 -- is_consistent takes all level time of the session together: hold95 over that time is within the tolerance, which is to say that
 -- at least hold_share of it was; for trim: the mean is within the limit. NULL where no maneuver could be scored, and score_reason says why.
-CREATE OR REPLACE VIEW session_scores AS
+CREATE OR REPLACE TABLE session_scores AS
 WITH summed AS (
     SELECT
         session_id,

@@ -80,7 +80,7 @@ signs AS (
         s.elsewhere_ratio,
         COALESCE(s.held_ratio > 1, FALSE) AS is_held,
         COALESCE(s.held_sign_share >= k.flag_fault_sign_share, FALSE) AS is_held_one_way,
-        COALESCE(s.reversals_per_min >= k.flag_fault_reversals_per_min, FALSE) AS is_chasing,
+        COALESCE(s.reversals_per_min >= k.flag_fault_reversals_per_min AND s.near_zero_vs <= k.flag_fault_near_zero_vs, FALSE) AS is_chasing,
         COALESCE(s.bias_share >= k.flag_fault_bias_share AND s.bias_sign_share >= k.flag_fault_sign_share, FALSE) AS is_off_one_way,
         COALESCE(s.bias_share >= k.flag_fault_bias_share, FALSE) AS is_off,
         COALESCE(s.drift_share >= k.flag_fault_drift_share AND s.drift_sign_share >= k.flag_fault_sign_share, FALSE) AS is_drifting_one_way,
@@ -107,6 +107,7 @@ named AS (
         drift_share,
         reversals_per_min,
         near_zero_vs,
+        is_chasing,
         held_mean,
         held_ratio,
         CASE WHEN is_held_one_way THEN SIGN(held_mean) END AS held_sign,
@@ -148,6 +149,7 @@ SELECT
     drift_share,
     reversals_per_min,
     near_zero_vs,
+    is_chasing,
     held_mean,
     held_ratio,
     held_sign,
@@ -157,7 +159,9 @@ SELECT
         WHEN fault IN ('held_pull', 'altitude_with_pull') THEN FORMAT('a steady pull of {:.3f} of travel is held', held_mean)
         WHEN fault IN ('held_push', 'altitude_with_push') THEN FORMAT('a steady push of {:.3f} of travel is held', -held_mean)
         WHEN fault = 'held_both_ways' THEN 'control is held, now one way, now the other'
-        WHEN fault IN ('chasing', 'altitude_chasing') THEN FORMAT('the control reverses {:.0f} times a minute', reversals_per_min)
+        WHEN fault IN ('chasing', 'altitude_chasing')
+            THEN
+                FORMAT('the control reverses {:.0f} times a minute and the needle is near zero for only {:.0f} % of the time', reversals_per_min, 100 * near_zero_vs)
         WHEN fault = 'late_trim' THEN 'little is held in level flight; the trim comes late after changes'
         WHEN fault = 'altitude_high' THEN FORMAT('{:.0f} ft high on average', bias_mean)
         WHEN fault = 'altitude_low' THEN FORMAT('{:.0f} ft low on average', -bias_mean)

@@ -1,6 +1,6 @@
 -- One row is a flag that stands at the date asked for: a student and an aspect in which more straight-and-level practice may help, and why.
 -- A TABLE: pages and lists read it many times.
--- Inputs: current_levels, students, session_trends, evidence_maneuvers, exclusions, fault_signs, exercises, reviews, as_of, limits
+-- Inputs: current_levels, students, session_trends, evidence_maneuvers, exclusions, fault_signs, settling_shares, exercises, reviews, as_of, limits
 -- Grain: student_id, aspect
 -- Units: ratios: 1 is the edge of the standard; confidence is a probability; dates are session dates
 -- Source: flag_history says which flags stand. evidence: the level maneuvers of the latest sessions that count. excluded: what was left out since the
@@ -155,6 +155,14 @@ SELECT
         ELSE ''
     END
     || CASE
+        WHEN s.aspect = 'trim' AND h.is_slow
+            THEN
+                FORMAT(
+                    '; trimmed in time after only {:.0f} % of the last {:d} level-offs and power changes', 100 * h.settled_share, h.event_count
+                )
+        ELSE ''
+    END
+    || CASE
         WHEN s.confidence <= 0.5
             THEN FORMAT('; lately more likely inside: the flag clears after {:d} days of that', CAST(k.flag_clear_days AS INTEGER))
         ELSE ''
@@ -180,6 +188,7 @@ INNER JOIN rested_on AS r ON s.student_id = r.student_id AND s.aspect = r.aspect
 INNER JOIN fault_signs AS f ON s.student_id = f.student_id AND s.aspect = f.aspect AND s.stratum = f.stratum
 INNER JOIN exercises AS e ON f.fault = e.fault
 INNER JOIN session_trends AS t ON s.session_id = t.session_id AND s.aspect = t.aspect AND NOT t.is_adjusted
+LEFT JOIN settling_shares AS h ON s.student_id = h.student_id AND s.device_class = h.device_class AND h.is_latest
 LEFT JOIN left_out AS x ON s.student_id = x.student_id AND s.aspect = x.aspect
 LEFT JOIN acknowledgements AS a ON s.student_id = a.student_id AND s.aspect = a.aspect
 ORDER BY s.confidence DESC, s.level_ratio DESC, s.student_id, s.aspect;

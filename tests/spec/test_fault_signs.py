@@ -36,7 +36,9 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
             tables[f"{hold}_hold"].append(
                 f"{name} | {f['bias']} | {f['sd']} | {rmse} | {f['drift']}"
             )
-        tables["steadiness"].append(f"{name} | {given.get('reversals', 4)} | 0.5")
+        tables["steadiness"].append(
+            f"{name} | {given.get('reversals', 4)} | {given.get('near', 0.5)}"
+        )
         tables["held_control"].append(f"{name} | {given.get('held', 0.01)}")
     (row,) = rows_of("fault_signs", **{name: "\n".join(lines) for name, lines in tables.items()})
     return row
@@ -49,9 +51,9 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
         ("trim", {"held": -0.12}, "held_push", "a steady push of 0.120 of travel is held"),
         (
             "trim",
-            {"held": 0.02, "reversals": 30},
+            {"held": 0.02, "reversals": 30, "near": 0.2},
             "chasing",
-            "the control reverses 30 times a minute",
+            "the control reverses 30 times a minute and the needle is near zero for only 20 % of the time",
         ),
         (
             "trim",
@@ -73,9 +75,9 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
         ),
         (
             "altitude",
-            {"reversals": 30},
+            {"reversals": 30, "near": 0.2},
             "altitude_chasing",
-            "the control reverses 30 times a minute",
+            "the control reverses 30 times a minute and the needle is near zero for only 20 % of the time",
         ),
         ("altitude", {"bias": 120.0}, "altitude_high", "120 ft high on average"),
         ("altitude", {"bias": -120.0}, "altitude_low", "120 ft low on average"),
@@ -128,6 +130,11 @@ def test_headings_poor_only_across_north_are_told() -> None:
     row = faults("heading", legs)
     assert row["fault"] == "heading_north"
     assert row["fault_words"] == "1.9 times the tolerance near north, 0.9 elsewhere"
+
+
+def test_many_reversals_about_a_steady_needle_are_no_chasing() -> None:
+    busy = [{"reversals": 12, "near": 0.8, "sd": 150.0}] * 4
+    assert faults("altitude", busy)["fault"] == "altitude_spread"
 
 
 def test_one_leg_near_north_tells_nothing() -> None:

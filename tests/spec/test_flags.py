@@ -49,6 +49,10 @@ INPUTS = {
         A          | trim     | sim        | held_pull       | a steady pull of 0.085 of travel is held
         B          | heading  | sim, first | heading_spread  | wandering by 11.0 deg about its own mean
         C          | heading  | sim, first | heading_spread  | wandering""",
+    "settling_shares": """
+        student_id | session_id | device_class | event_count | settled_share | is_slow | is_latest
+        A          | s1         | simulator    | 14          | 0.143         | yes     | yes
+        A          | s0         | simulator    | 13          | 0.2           | yes     | no""",
     "reviews": "review_id | kind | student_id | aspect | note | made_at | until",
 }  # fmt: skip
 
@@ -88,7 +92,8 @@ def test_held_control_and_slipping_are_told_in_their_own_words(found: Found) -> 
         "Held control beyond 0.05 of travel in 3 of the last 4 simulator sessions; now about 0.085 of travel, "
         "1.7 times the limit (80 % interval 1.2 to 2.4), over 99 % sure that it is outside; "
         "a steady pull of 0.085 of travel is held; "
-        "35 % wider than at the start of the last 6 sessions, seen at two sessions running."
+        "35 % wider than at the start of the last 6 sessions, seen at two sessions running; "
+        "trimmed in time after only 14 % of the last 14 level-offs and power changes."
     )
 
 

@@ -48,7 +48,7 @@ def test_the_level_has_its_intervals_and_the_smaller_chance_as_confidence() -> N
         (math.exp(0.1 - 0.12816), math.exp(0.1 + 0.12816))
     )
     assert (row["level_low95"], row["level_high95"]) == pytest.approx(
-        (math.exp(0.1 - 0.196), math.exp(0.1 + 0.196))
+        (math.exp(0.1 - 0.1959964), math.exp(0.1 + 0.1959964))
     )
     assert (row["p_not_met"], row["confidence"]) == (0.6, 0.4)
 
