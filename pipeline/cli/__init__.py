@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from pipeline import __version__
-from pipeline.cli import ask, explained, flight, night, upkeep
+from pipeline.cli import ask, corrections, explained, flight, night, upkeep
 from pipeline.errors import LevelholdError
 
 app = typer.Typer(
@@ -57,6 +57,10 @@ for command in (
     explained.definitions,
     flight.explain,
     flight.debrief,
+    corrections.review,
+    corrections.set_aside,
+    corrections.withdraw,
+    corrections.reassign,
     upkeep.check,
 ):
     app.command()(command)

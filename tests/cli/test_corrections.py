@@ -1,0 +1,63 @@
+"""`review`, `set-aside`, `withdraw`, `reassign`: what instructors add to a store."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import Run
+
+
+@pytest.fixture
+def own(school: Path, tmp_path: Path) -> Path:
+    """A warehouse of one's own to change."""
+    shutil.copytree(school / "warehouse", tmp_path / "warehouse")
+    return tmp_path / "warehouse"
+
+
+def one(run: Run, warehouse: Path, sql: str) -> dict[str, object]:
+    (row,) = json.loads(run("query", "--format", "json", "--warehouse", warehouse, sql).out)
+    return dict(row)
+
+
+def test_a_review_is_stored_and_said_to_change_nothing(run: Run, own: Path) -> None:
+    student = one(run, own, "SELECT MIN(student_id) AS s FROM students")["s"]
+    done = run(
+        "review",
+        student,
+        "--aspect",
+        "trim",
+        "--note",
+        "seen",
+        "--until",
+        "2099-01-01",
+        "--warehouse",
+        own,
+    )
+    assert done.code == 0
+    assert f"noted for {student}, trim; the flag stays on the list" in done.out
+    found = one(run, own, "SELECT kind, student_id, aspect, note FROM reviews")
+    assert found == {"kind": "acknowledge", "student_id": student, "aspect": "trim", "note": "seen"}
+
+
+def test_an_unknown_student_is_wrong_usage_and_stores_nothing(run: Run, own: Path) -> None:
+    done = run("review", "nobody", "--note", "seen", "--warehouse", own)
+    assert done.code == 2
+    assert "there is no student 'nobody'" in done.err
+    assert list((own / "reviews").glob("*")) == []
+
+
+def test_a_session_is_set_aside_withdrawn_and_reassigned(run: Run, own: Path) -> None:
+    session = one(run, own, "SELECT MIN(session_id) AS s FROM sessions")["s"]
+    other = one(run, own, "SELECT MAX(student_id) AS s FROM students")["s"]
+    assert run("set-aside", session, "--note", "traffic", "--warehouse", own).code == 0
+    assert (
+        run("reassign", session, "--student", other, "--note", "code", "--warehouse", own).code == 0
+    )
+    row = one(run, own, f"SELECT student_id FROM sessions WHERE session_id = '{session}'")
+    assert row["student_id"] == other
+    assert run("withdraw", session, "--note", "log of another", "--warehouse", own).code == 0
+    count = one(run, own, f"SELECT COUNT(*) AS n FROM sessions WHERE session_id = '{session}'")
+    assert count["n"] == 0
+    assert one(run, own, "SELECT COUNT(*) AS n FROM stored_reviews")["n"] == 3
