@@ -158,6 +158,7 @@ def _measured(unit: Unit) -> dict[str, pa.Table]:
     con = relations.connect(unit.root)
     bound = _bind_unit(con, unit)
     _refuse_disorder(con, unit)
+    bound |= _bind_kept_before(con, unit, bound) or _bind_no_search(con, bound)
     relations.build(con, unit.relations, bound)
     found = {n: con.sql(f"FROM {n}").to_arrow_table().cast(kept_schema(n)) for n in unit.relations}
     con.close()
@@ -183,6 +184,25 @@ def _bind_unit(con: duckdb.DuckDBPyConnection, unit: Unit) -> set[str]:
         "stored_devices",
         "bound_neutrals",
     }
+
+
+def _bind_kept_before(con: duckdb.DuckDBPyConnection, unit: Unit, bound: set[str]) -> set[str]:
+    """What the first pass kept of this file and the second one reads, bound so that it is not made again."""
+    needed = {r.name for r in relations.needed_for(unit.relations, bound)}
+    before = [n for n in kept_relations() if n in needed and n not in unit.relations]
+    for name in before:
+        relations.bind_files(con, name, [_output(unit, name)], kept_schema(name))
+    return set(before)
+
+
+def _bind_no_search(con: duckdb.DuckDBPyConnection, bound: set[str]) -> set[str]:
+    """Where tasks leave no session open, no maneuver is searched for: bind an empty find."""
+    relations.build(con, ["untasked_sessions"], bound)
+    if con.execute("SELECT COUNT(*) FROM untasked_sessions").fetchall() != [(0,)]:
+        return set()
+    name = "inferred_maneuvers"
+    relations.bind_table(con, name, kept_schema(name).empty_table())
+    return {name}
 
 
 def _refuse_disorder(con: duckdb.DuckDBPyConnection, unit: Unit) -> None:

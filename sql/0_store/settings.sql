@@ -115,7 +115,7 @@ WITH defaults AS (
         ('inferred_turn_slope_s', 9, 's', 'ours: turns are judged by the slope over this time'),
         ('inferred_rate_fpm', 300, 'ft/min', 'ours: a climb or descent reaches this over inferred_slope_s'),
         ('inferred_climb_ft', 150, 'ft', 'ours: the least change of a climb or descent whose power agrees'),
-        ('inferred_climb_power', 0.2, 'fraction of full power', 'ours: power that far from level flight means to climb or descend; at constant power a change of altitude comes from pitch'),
+        ('inferred_climb_power', 0.2, 'fraction of full power', 'ours: power so far from that of level flight means to climb or descend'),
         ('inferred_climb_alone_ft', 300, 'ft', 'ours: the least change of a climb or descent where power was not logged'),
         ('inferred_climb_surely_ft', 1000, 'ft', 'ours: so large a change was meant, whatever the power'),
         ('inferred_turn_deg', 15, 'deg', 'ours: the least change of heading of a turn'),

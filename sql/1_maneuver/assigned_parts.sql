@@ -1,0 +1,62 @@
+-- One row is an assigned maneuver, or, where a simulator jumped or paused in it, a part of one.
+-- Inputs: assigned_maneuvers, session_breaks
+-- Grain: maneuver_id
+-- Units: start_s and end_s in seconds from the session's start; altitude in feet; heading in degrees magnetic
+-- Source: ours. The first part keeps the maneuver's code, later ones add their number (-2, -3). After a break a level-off or a power change goes on as
+-- level flight: its event was before. A gap in the log splits nothing: its time is unobserved.
+CREATE OR REPLACE VIEW assigned_parts AS
+WITH cuts AS (
+    SELECT
+        m.maneuver_id,
+        b.from_ms / 1000.0::DOUBLE AS from_s,
+        b.to_ms / 1000.0::DOUBLE AS to_s,
+        ROW_NUMBER() OVER (PARTITION BY m.maneuver_id ORDER BY b.from_ms) AS cut_no
+    FROM assigned_maneuvers AS m
+    INNER JOIN session_breaks AS b
+        ON
+            m.session_id = b.session_id AND m.revision = b.revision
+            AND b.from_ms < m.end_s * 1000 AND b.to_ms > m.start_s * 1000
+    WHERE b.break_kind IN ('jump', 'pause')
+),
+
+cut_counts AS (
+    SELECT
+        m.maneuver_id,
+        UNNEST(RANGE(0, COUNT(c.cut_no) + 1)) AS part_no
+    FROM assigned_maneuvers AS m
+    LEFT JOIN cuts AS c ON m.maneuver_id = c.maneuver_id
+    GROUP BY m.maneuver_id
+),
+
+parts AS (
+    SELECT
+        m.maneuver_id,
+        m.session_id,
+        m.revision,
+        m.kind,
+        m.basis,
+        p.part_no,
+        COALESCE(before.to_s, m.start_s) AS start_s,
+        COALESCE(after.from_s, m.end_s) AS end_s,
+        m.target_altitude_ft,
+        m.target_heading_deg,
+        m.flown_by
+    FROM assigned_maneuvers AS m
+    INNER JOIN cut_counts AS p ON m.maneuver_id = p.maneuver_id
+    LEFT JOIN cuts AS before ON m.maneuver_id = before.maneuver_id AND before.cut_no = p.part_no
+    LEFT JOIN cuts AS after ON m.maneuver_id = after.maneuver_id AND after.cut_no = p.part_no + 1
+)
+
+SELECT
+    CASE WHEN part_no = 0 THEN maneuver_id ELSE FORMAT('{}-{}', maneuver_id, part_no + 1) END AS maneuver_id,
+    session_id,
+    revision,
+    CASE WHEN part_no > 0 AND kind IN ('level_off', 'power_change') THEN 'level' ELSE kind END AS kind,
+    basis,
+    start_s,
+    end_s,
+    target_altitude_ft,
+    target_heading_deg,
+    flown_by
+FROM parts
+WHERE part_no = 0 OR end_s > start_s;

@@ -1,0 +1,108 @@
+-- One row is a place where a log does not go on by itself: a jump of a simulator, a pause, or a long gap.
+-- A TABLE: maneuvers are split at it and the search for maneuvers starts anew.
+-- Inputs: stored_samples, stored_sessions, limits
+-- Grain: session_id, revision, from_ms
+-- Units: from_ms and to_ms in milliseconds from the session's start: the last sample before and the first one after
+-- Source: ours. jump: altitude or heading steps further than an aeroplane could and stays there (a lone wrong sample does not count). pause: of
+-- pause_channels channels or more, none moves for pause_s. gap: no sample for inferred_gap_s.
+CREATE OR REPLACE TABLE session_breaks AS
+WITH neighbours AS (
+    SELECT
+        session_id,
+        revision,
+        t_ms,
+        LAG(session_id) OVER () = session_id AS has_previous,
+        LAG(session_id, 2) OVER () = session_id AS has_second_previous,
+        LEAD(session_id) OVER () = session_id AS has_next,
+        LAG(t_ms) OVER () AS previous_ms,
+        altitude_ft - LAG(altitude_ft) OVER () AS climb_ft,
+        altitude_ft - LAG(altitude_ft, 2) OVER () AS second_climb_ft,
+        LEAD(altitude_ft) OVER () - LAG(altitude_ft) OVER () AS kept_climb_ft,
+        180 - ABS(180 - ABS(heading_deg - LAG(heading_deg) OVER ())) AS turn_deg,
+        180 - ABS(180 - ABS(heading_deg - LAG(heading_deg, 2) OVER ())) AS second_turn_deg,
+        180 - ABS(180 - ABS(LEAD(heading_deg) OVER () - LAG(heading_deg) OVER ())) AS kept_turn_deg,
+        HASH(
+            altitude_ft,
+            heading_deg,
+            vertical_speed_fpm,
+            airspeed_kt,
+            pitch_deg,
+            bank_deg,
+            pitch_control,
+            roll_control
+        ) AS state
+    FROM stored_samples
+),
+
+paired AS (
+    SELECT
+        *,
+        COALESCE(state <> LAG(state) OVER (), TRUE) AS is_moving
+    FROM neighbours
+),
+
+moments AS (
+    SELECT
+        n.session_id,
+        n.revision,
+        n.t_ms,
+        n.previous_ms,
+        n.has_previous AND n.t_ms - n.previous_ms > 1000 * l.inferred_gap_s AS is_gap,
+        n.has_previous AND n.has_next AND (
+            (
+                ABS(n.climb_ft) > l.jump_altitude_ft + l.jump_altitude_ft_per_s * (n.t_ms - n.previous_ms) / 1000
+                AND ABS(n.kept_climb_ft) > l.jump_altitude_ft
+                AND (NOT COALESCE(n.has_second_previous, FALSE) OR ABS(n.second_climb_ft) > l.jump_altitude_ft)
+            )
+            OR (
+                n.turn_deg > l.jump_heading_deg + l.jump_heading_deg_per_s * (n.t_ms - n.previous_ms) / 1000
+                AND n.kept_turn_deg > l.jump_heading_deg
+                AND (NOT COALESCE(n.has_second_previous, FALSE) OR n.second_turn_deg > l.jump_heading_deg)
+            )
+        ) AS is_jump,
+        COALESCE(n.has_previous, FALSE) AND NOT n.is_moving AS is_still,
+        SUM(CASE WHEN n.is_moving THEN 1 ELSE 0 END) OVER (ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW) AS movements
+    FROM paired AS n
+    CROSS JOIN limits AS l
+),
+
+stills AS (
+    SELECT
+        m.session_id,
+        m.revision,
+        MIN(m.previous_ms) AS from_ms,
+        MAX(m.t_ms) AS to_ms
+    FROM moments AS m
+    WHERE m.is_still
+    GROUP BY m.session_id, m.revision, m.movements
+)
+
+SELECT
+    session_id,
+    revision,
+    previous_ms AS from_ms,
+    t_ms AS to_ms,
+    CASE WHEN is_jump THEN 'jump' ELSE 'gap' END AS break_kind
+FROM moments
+WHERE is_jump OR is_gap
+UNION ALL
+SELECT
+    p.session_id,
+    p.revision,
+    p.from_ms,
+    p.to_ms,
+    'pause' AS break_kind
+FROM stills AS p
+CROSS JOIN limits AS l
+INNER JOIN stored_sessions AS s ON p.session_id = s.session_id AND p.revision = s.revision
+WHERE
+    p.to_ms - p.from_ms >= 1000 * l.pause_s
+    AND LEN(
+        LIST_INTERSECT(
+            s.channels,
+            [
+                'altitude_ft', 'heading_deg', 'vertical_speed_fpm', 'airspeed_kt',
+                'pitch_deg', 'bank_deg', 'pitch_control', 'roll_control'
+            ]
+        )
+    ) >= l.pause_channels;

@@ -1,0 +1,109 @@
+"""Logs made from formulas, for tests: samples of one session as landing would store them, and its row."""
+
+from collections.abc import Callable, Sequence
+from datetime import UTC, date, datetime
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+
+from pipeline.schema.channels import CHANNELS
+from pipeline.schema.tables import SAMPLES, SESSIONS, TABLES
+
+Formula = Callable[[np.ndarray], Any]
+DAY = date(2026, 3, 2)
+
+
+def samples(
+    seconds: float,
+    hz: float = 1.0,
+    session_id: str = "s1",
+    without: Sequence[tuple[float, float]] = (),
+    **channels: Any,  # noqa: ANN401 (formulas, spread from loose tables)
+) -> pa.Table:
+    """The samples of one session from 0 s on: each channel is a formula of the times in seconds.
+
+    A channel that is not named is not recorded; times in `without` (from inclusive, to exclusive) are lost.
+    """
+    t = np.arange(0, seconds, 1 / hz)
+    for start, end in without:
+        t = t[(t < start) | (t >= end)]
+    columns: dict[str, Any] = {
+        "session_id": [session_id] * len(t),
+        "revision": np.ones(len(t), dtype=np.int32),
+        "t_ms": np.round(t * 1000).astype(np.int32),
+    }
+    for channel in CHANNELS:
+        if channel.name in channels:
+            values = np.broadcast_to(channels[channel.name](t), t.shape)
+            columns[channel.name] = pa.array(values).cast(channel.arrow_type)
+        else:
+            columns[channel.name] = pa.nulls(len(t), channel.arrow_type)
+    return pa.table(columns, schema=SAMPLES)
+
+
+def session(log: pa.Table, **known: Any) -> pa.Table:  # noqa: ANN401
+    """The stored row of the session that a log belongs to; columns named in `known` are as given."""
+    t_s = np.asarray(log["t_ms"]) / 1000
+    step_s = float(np.median(np.diff(t_s))) if len(t_s) > 1 else None
+    row: dict[str, Any] = {
+        "session_id": log["session_id"][0].as_py() if log.num_rows else "s1",
+        "revision": 1,
+        "batch_id": "b20260302T200000Z-000001",
+        "student_id": "A",
+        "session_date": DAY,
+        "started_at": datetime(2026, 3, 2, 9, tzinfo=UTC),
+        "device_id": "D1",
+        "recorder": "canonical",
+        "duration_s": float(t_s[-1]) if log.num_rows else 0.0,
+        "sample_count": log.num_rows,
+        "median_step_s": step_s,
+        "gap_limit_s": max(1.5, 2.5 * (step_s or 0)),
+        "log_name": "s1.csv",
+        "log_sha256": "0",
+        "row_sha256": "0",
+        "channels": [c.name for c in CHANNELS if log[c.name].null_count < log.num_rows],
+        "sparse_channels": [],
+        "gates": [],
+        "time_column": "time_s",
+        **known,
+    }
+    return pa.Table.from_pylist([row], schema=SESSIONS)
+
+
+def ramp(*points: tuple[float, float]) -> Formula:
+    """Straight lines between (second, value) points; level before the first and after the last."""
+    at, values = zip(*points, strict=True)
+    return lambda t: np.interp(t, at, values)
+
+
+NO_TASKS = TABLES["tasks"].empty_table()
+NO_LIMITS = pa.schema([("name", pa.string()), ("value", pa.float64())]).empty_table()
+_BREAKS = pa.schema(
+    [
+        ("session_id", pa.string()),
+        ("revision", pa.int32()),
+        ("from_ms", pa.int32()),
+        ("to_ms", pa.int32()),
+        ("break_kind", pa.string()),
+    ]
+)
+
+
+def breaks(*found: tuple[str, int, int], session_id: str = "s1") -> pa.Table:
+    """The relation `session_breaks` of one session: (kind, from_ms, to_ms) each."""
+    rows = [
+        {"session_id": session_id, "revision": 1, "from_ms": a, "to_ms": b, "break_kind": kind}
+        for kind, a, b in found
+    ]
+    return pa.Table.from_pylist(rows, schema=_BREAKS)
+
+
+def log_inputs(log: pa.Table, **known: Any) -> dict[str, pa.Table]:  # noqa: ANN401
+    """What a relation over one log, without tasks and with the school's default limits, is built on."""
+    return {
+        "stored_samples": log,
+        "stored_sessions": session(log, **known),
+        "stored_tasks": NO_TASKS,
+        "own_limits": NO_LIMITS,
+    }
