@@ -1,0 +1,47 @@
+"""Tables as the bytes of CSV and Parquet files: the same table gives the same bytes."""
+
+from __future__ import annotations
+
+import io
+import json
+from typing import Final
+
+import polars as pl
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+WITHHELD: Final = "(withheld)"
+"""What stands in a CSV cell for a figure that disclosure control withholds; in Parquet it is
+null.
+"""
+
+
+def csv_bytes(table: pa.Table) -> bytes:
+    """UTF-8 CSV with a heading: unknown is empty, withheld is WITHHELD, a float has its shortest
+    exact form.
+    """
+    frame = pl.DataFrame(table)
+    if "is_withheld" in frame.columns:
+        figures = frame.columns[frame.columns.index("is_withheld") + 1 :]
+        frame = frame.with_columns(_marked(name) for name in figures)
+    return frame.write_csv(line_terminator="\n").encode()
+
+
+def _marked(name: str) -> pl.Expr:
+    is_hidden = pl.col("is_withheld") & pl.col(name).is_null()
+    return (
+        pl.when(is_hidden)
+        .then(pl.lit(WITHHELD))
+        .otherwise(pl.col(name).cast(pl.String))
+        .alias(name)
+    )
+
+
+def parquet_bytes(table: pa.Table, units: dict[str, str], about: dict[str, str]) -> bytes:
+    """Parquet with the units of its columns, and what is said about it, under the key
+    `levelhold`.
+    """
+    told = json.dumps({**about, "units": units}, sort_keys=True, ensure_ascii=False)
+    buffer = io.BytesIO()
+    pq.write_table(table.replace_schema_metadata({"levelhold": told}), buffer, compression="zstd")
+    return buffer.getvalue()

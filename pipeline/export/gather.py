@@ -1,0 +1,176 @@
+"""From the store to the tables of a release: judge the cells, check the rows, read what may be
+shown.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import duckdb
+import pyarrow as pa
+
+from pipeline import relations
+from pipeline.errors import SettingsError, UsageError
+from pipeline.export.choice import TABLES_OF_LEVEL, DisclosureReport, ExportChoice
+from pipeline.export.disclosure import LEAST_MINIMUM, Cell, Contribution, withheld_cells
+from pipeline.export.keys import Keys
+from pipeline.export.masking import Traits, masked_traits
+from pipeline.export.refusals import differenced, nothing_left, shown_before
+from pipeline.export.register import Release
+from pipeline.export.rows import flown_sessions, flown_traits, rows_on_record, traits_table
+from pipeline.reading import definitions, kept_files, open_warehouse, read_rows
+from pipeline.settings import Settings
+from pipeline.store import Warehouse
+
+_JUDGED = ("cell_members", "shareable_students", "shared_weeks", "sessions", "limits")
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A release that was judged: what goes on record, the report, and the connection to read it
+    from.
+    """
+
+    release: Release
+    report: DisclosureReport
+    withheld: frozenset[str]
+    traits: Mapping[str, Traits]
+    con: duckdb.DuckDBPyConnection
+    choice: ExportChoice
+
+
+def judge(
+    warehouse: Warehouse,
+    settings: Settings,
+    choice: ExportChoice,
+    release_id: str,
+    earlier: Iterable[Release],
+    linked: frozenset[str] = frozenset(),
+    threads: int = 1,
+) -> Judged:
+    """What a release of this choice would show, withhold and give away beside the `earlier` ones.
+
+    `linked` are the releases under the same codes. Writes nothing. Raises UsageError where landed
+    files were not measured.
+    """
+    _require_measured(warehouse, settings)
+    extra = {"export_choice": choice.table()}
+    con = open_warehouse(warehouse, settings, _JUDGED, extra=extra, threads=threads)
+    minimum = _minimum(con)
+    before = tuple(earlier)
+    cells = _cells(con)
+    withheld = withheld_cells(cells, minimum)
+    traits: dict[str, Traits] = {}
+    if choice.has_rows:
+        flown = flown_traits(con, choice, minimum)
+        traits = masked_traits(flown, minimum, [r.traits for r in before if r.release_id in linked])
+        release = rows_on_record(con, choice, release_id, traits, cells)
+    else:
+        shown = tuple(replace(c, parent_id=None) for c in cells if c.cell_id not in withheld)
+        release = Release(release_id, cells=shown)
+    refusals = (
+        *nothing_left(release, minimum),
+        *differenced(release, before, minimum),
+        *shown_before(release, before, linked),
+    )
+    report = DisclosureReport(
+        level=choice.level,
+        minimum_students=minimum,
+        shown_cells=len(release.cells),
+        withheld_cells=0 if choice.has_rows else len(withheld),
+        left_out=_left_out(con, choice, traits, minimum),
+        masked=_masked(traits, minimum) if choice.has_rows else {},
+        compared_releases=len(before),
+        refusals=refusals,
+    )
+    return Judged(release, report, withheld, traits, con, choice)
+
+
+def released_tables(judged: Judged, keys: Keys | None) -> dict[str, pa.Table]:
+    """The tables of a judged release, by relation, each in the order of its key."""
+    bound = {
+        "withheld_cells": pa.table({"cell_id": pa.array(sorted(judged.withheld), pa.string())}),
+        "shown_traits": traits_table(judged.traits),
+    }
+    if keys is not None:
+        bound["pseudonyms"] = keys.table(judged.release.release_id)
+    for name, table in bound.items():
+        relations.bind_table(judged.con, name, table)
+    wanted = TABLES_OF_LEVEL[judged.choice.level]
+    built = {r.name for r in relations.needed_for(_JUDGED)}
+    relations.build(judged.con, wanted, built | set(bound))
+    files = relations.relation_files()
+    return {
+        name: judged.con.sql(
+            f"SELECT * FROM {name} ORDER BY {', '.join(files[name].grain)}"
+        ).to_arrow_table()
+        for name in wanted
+    }
+
+
+def devices_of(judged: Judged) -> frozenset[str]:
+    """The devices that the rows of a release were flown on."""
+    sessions = {session_id for _, session_id in judged.release.rows}
+    rows = read_rows(judged.con, "SELECT session_id, device_id FROM sessions")
+    return frozenset(str(d) for s, d in rows if d is not None and s in sessions)
+
+
+def _require_measured(warehouse: Warehouse, settings: Settings) -> None:
+    found = definitions(settings)
+    missing = len(warehouse.sample_files()) - len(
+        kept_files(warehouse, found.digest, found.kept[0])
+    )
+    if missing > 0:
+        raise UsageError(
+            f"{missing} samples files are not measured under these settings; run levelhold score first"
+        )
+
+
+def _minimum(con: duckdb.DuckDBPyConnection) -> int:
+    [[value]] = read_rows(con, "SELECT CAST(share_minimum_students AS INTEGER) FROM limits")
+    minimum = int(str(value))
+    if minimum < LEAST_MINIMUM:
+        raise SettingsError(
+            f"limits.share_minimum_students: {minimum} is too few; give {LEAST_MINIMUM} or more"
+        )
+    return minimum
+
+
+def _cells(con: duckdb.DuckDBPyConnection) -> tuple[Cell, ...]:
+    parts: dict[str, set[Contribution]] = defaultdict(set)
+    parents: dict[str, str | None] = {}
+    query = "SELECT cell_id, parent_cell_id, student_id, contribution_id FROM cell_members"
+    for cell_id, parent_id, student_id, digest in read_rows(con, query):
+        parts[str(cell_id)].add(Contribution(str(student_id), str(digest)))
+        parents[str(cell_id)] = None if parent_id is None else str(parent_id)
+    return tuple(Cell(name, parents[name], frozenset(found)) for name, found in parts.items())
+
+
+def _left_out(
+    con: duckdb.DuckDBPyConnection, choice: ExportChoice, traits: Mapping[str, Traits], minimum: int
+) -> dict[str, str]:
+    """How many students are left out, by reason; what was not asked for is not counted as left
+    out.
+    """
+    query = (
+        "SELECT left_out_reason FROM shareable_students WHERE left_out_reason LIKE 'no consent%'"
+    )
+    counts = {"no consent to research": len(read_rows(con, query))}
+    if choice.has_rows:
+        fliers = {student_id for student_id, *_ in flown_sessions(con, choice)}
+        counts["too few students share what would be shown"] = len(fliers - traits.keys())
+    return {reason: _told(count, minimum) for reason, count in counts.items()}
+
+
+def _masked(traits: Mapping[str, Traits], minimum: int) -> dict[str, str]:
+    return {
+        "cohort masked": _told(sum(t.cohort is None for t in traits.values()), minimum),
+        "standard masked": _told(sum(t.standard_id is None for t in traits.values()), minimum),
+    }
+
+
+def _told(count: int, minimum: int) -> str:
+    """A count of students in words that give no small group away."""
+    return "none" if count == 0 else f"fewer than {minimum}" if count < minimum else str(count)

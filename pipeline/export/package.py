@@ -1,0 +1,140 @@
+"""All files of an export as bytes, from its tables: the same input gives the same bytes."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import platform
+from collections.abc import Mapping
+from importlib import resources
+from typing import Any
+
+import duckdb
+import polars as pl
+import pyarrow as pa
+
+from pipeline import __version__, relations
+from pipeline.export.choice import ExportChoice
+from pipeline.export.data_files import csv_bytes, parquet_bytes
+from pipeline.export.definitions_files import definition_files
+from pipeline.export.describe import (
+    PROFILE,
+    Column,
+    codebook_table,
+    columns_of,
+    file_resource,
+    resource_name,
+    table_resource,
+)
+from pipeline.export.gather import Judged
+from pipeline.export.words import Told, citation, readme
+from pipeline.reading import read_rows
+
+
+def package_files(
+    judged: Judged, tables: Mapping[str, pa.Table], created: str, digest: str, school: str | None
+) -> dict[str, bytes]:
+    """Every file of the export by its path. `created` is the date, `digest` the definitions'."""
+    told = _told(judged, created, digest, school)
+    columns = {name: columns_of(name, table.schema) for name, table in tables.items()}
+    data, described = _data(told, tables, columns)
+    codebook = csv_bytes(codebook_table(columns))
+    files = {
+        **data,
+        "codebook.csv": codebook,
+        **definition_files(judged.con, tables),
+        "README.md": readme(told, tables, _missing_codes(judged.con)).encode(),
+        "CITATION.cff": citation(told).encode(),
+        "disclosure.json": _json(judged.report.as_dict()),
+        "example.py": resources.files("pipeline.export").joinpath("example.py").read_bytes(),
+        "datapackage.json": _json(
+            _package(told, [*described, _codebook_resource(codebook)], judged.choice)
+        ),
+    }
+    return files | {"run.json": _json(_run(told, tables, files))}
+
+
+def _told(judged: Judged, created: str, digest: str, school: str | None) -> Told:
+    [[bound]] = read_rows(judged.con, "SELECT share_bound FROM limits")
+    return Told(
+        release_id=judged.release.release_id,
+        created=created,
+        version=__version__,
+        digest=digest,
+        school=school,
+        choice=judged.choice,
+        disclosure=judged.report,
+        bound=str(bound),
+    )
+
+
+def _data(
+    told: Told, tables: Mapping[str, pa.Table], columns: Mapping[str, tuple[Column, ...]]
+) -> tuple[dict[str, bytes], list[dict[str, Any]]]:
+    """The files under data/ and their resources, CSV and Parquet."""
+    files: dict[str, bytes] = {}
+    described = []
+    about = {"release": told.release_id, "definitions": told.digest, "levelhold": told.version}
+    for relation, table in tables.items():
+        name = resource_name(relation)
+        units = {c.definition.column: c.definition.unit for c in columns[relation]}
+        csv, parquet = csv_bytes(table), parquet_bytes(table, units, about)
+        files[f"data/{name}.csv"], files[f"data/{name}.parquet"] = csv, parquet
+        described.append(table_resource(relation, columns[relation], f"data/{name}.csv", csv))
+        told_as = f"The same rows as {name}, as Parquet."
+        described.append(
+            file_resource(f"{name}-parquet", f"data/{name}.parquet", parquet, told_as)
+            | {"format": "parquet", "mediatype": "application/vnd.apache.parquet"}
+        )
+    return files, described
+
+
+def _codebook_resource(codebook: bytes) -> dict[str, Any]:
+    return file_resource(
+        "codebook", "codebook.csv", codebook, "One row is a column of a table of this package."
+    ) | {"format": "csv", "mediatype": "text/csv"}
+
+
+def _package(told: Told, described: list[dict[str, Any]], choice: ExportChoice) -> dict[str, Any]:
+    licences = [{"name": choice.licence}] if choice.licence else []
+    return {
+        "$schema": f"{PROFILE}/datapackage.json",
+        "name": f"level-flight-{told.choice.level}-{told.release_id.lower()}",
+        "id": told.release_id,
+        "title": told.title,
+        "description": "See README.md.",
+        "created": f"{told.created}T00:00:00Z",
+        "version": "1.0.0",
+        "contributors": [{"title": told.author, "roles": ["creator"]}],
+        **({"licenses": licences} if licences else {}),
+        "resources": described,
+    }
+
+
+def _run(told: Told, tables: Mapping[str, pa.Table], files: Mapping[str, bytes]) -> dict[str, Any]:
+    """What was asked for, with which versions; dates that were asked for stay at the school."""
+    asked = told.choice.as_dict() | {"first_date": None, "last_date": None}
+    return {
+        "release_id": told.release_id,
+        "created": told.created,
+        "choice": asked,
+        "definitions": told.digest,
+        "versions": {
+            "levelhold": __version__,
+            "python": platform.python_version(),
+            "duckdb": duckdb.__version__,
+            "polars": pl.__version__,
+            "pyarrow": pa.__version__,
+        },
+        "rows": {resource_name(name): table.num_rows for name, table in tables.items()},
+        "sha256": {path: hashlib.sha256(files[path]).hexdigest() for path in sorted(files)},
+    }
+
+
+def _missing_codes(con: duckdb.DuckDBPyConnection) -> pa.Table:
+    relations.build(con, ["missing_codes"])
+    return con.sql("SELECT * FROM missing_codes ORDER BY code_no").to_arrow_table()
+
+
+def _json(content: Mapping[str, Any]) -> bytes:
+    return (json.dumps(content, indent=2, ensure_ascii=False) + "\n").encode()

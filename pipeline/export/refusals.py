@@ -1,0 +1,42 @@
+"""What forbids a release, each in one sentence for whoever asked for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from pipeline.export.disclosure import small_groups
+from pipeline.export.register import Release
+
+
+def nothing_left(release: Release, minimum: int) -> Iterable[str]:
+    """A release without any group of students that is large enough."""
+    if not (release.cells or release.rows):
+        yield f"nothing can be released: no group of {minimum} students or more"
+
+
+def differenced(release: Release, earlier: tuple[Release, ...], minimum: int) -> Iterable[str]:
+    """Groups that this release would single out together with earlier ones, in one sentence."""
+    every = (*earlier, release)
+    opened = frozenset().union(*(r.opened for r in every))
+    found = small_groups([(r.release_id, r.cells) for r in every], opened, minimum)
+    if found:
+        names = sorted({name for group in found for name in group})
+        more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+        yield (
+            f"beside earlier releases it would single out groups of 1 to {minimum - 1} students, in "
+            f"{'; '.join(names[:3])}{more}: choose a time that no earlier release covers"
+        )
+
+
+def shown_before(
+    release: Release, earlier: tuple[Release, ...], linked: frozenset[str]
+) -> Iterable[str]:
+    """Rows that were released before under other codes: equal figures would tell which codes are
+    one student.
+    """
+    for other in earlier:
+        if other.release_id not in linked and release.rows & other.rows:
+            yield (
+                f"release {other.release_id} holds some of the same sessions under other codes, and equal "
+                "figures would link them: link this release to it, or choose another time"
+            )
