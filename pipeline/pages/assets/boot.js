@@ -1,0 +1,107 @@
+// Draws the page's charts and lets its selects choose what they, and the filtered lists, show.
+// Runs inside a function: the chart bundle leaves one-letter names in the global scope.
+(() => {
+  "use strict";
+  const page = JSON.parse(document.getElementById("page-data").textContent);
+  const shared = window.levelholdShared || {};
+  const specs = window.levelholdCharts || {};
+  const views = [];
+
+  const objects = ({ columns, rows }) =>
+    rows.map((row) => Object.fromEntries(columns.map((name, i) => [name, row[i]])));
+
+  // A dataset is the page's own, or a part of one that all pages share.
+  const rowsOf = (source) => {
+    if (typeof source === "string") return objects(page.datasets[source]);
+    const where = Object.entries(source.where || {});
+    return objects(shared[source.shared] || { columns: [], rows: [] })
+      .filter((row) => where.every(([name, value]) => row[name] === value));
+  };
+
+  const choices = () => {
+    const chosen = {};
+    for (const select of document.querySelectorAll("select[data-choice]")) {
+      const name = select.dataset.choice;
+      chosen[name] = name === "weeks" ? Number(select.value) : select.value;
+      const option = select.selectedOptions[0];
+      for (const [key, value] of Object.entries(option ? option.dataset : {})) {
+        chosen[`${name}_${key}`] = value;
+      }
+    }
+    return chosen;
+  };
+
+  const draw = async (entry) => {
+    const spec = structuredClone(specs[entry.chart]);
+    for (const data of spec.data) {
+      if (data.name in entry.rows) data.values = rowsOf(entry.rows[data.name]);
+    }
+    const first = { ...choices(), ...entry.choices };
+    for (const signal of spec.signals) {
+      if (signal.name in first) signal.value = first[signal.name];
+    }
+    const place = document.getElementById(entry.id);
+    // Level 1 tells errors only: a layer without rows is no fault.
+    const options = { mode: "vega", renderer: "svg", ast: true, actions: false, logLevel: 1 };
+    const { view } = await vegaEmbed(place, spec, options);
+    views.push({ view, fixed: entry.choices, names: spec.signals.map((signal) => signal.name) });
+    place.dataset.drawn = "yes";
+  };
+
+  // A list says itself which choices it obeys: each of its rows carries them as data.
+  const showRows = (chosen) => {
+    for (const list of document.querySelectorAll("[data-filtered]")) {
+      const names = list.dataset.filtered.split(" ");
+      let shown = 0;
+      for (const row of list.children) {
+        const fits = names.every((name) => {
+          const want = chosen[name];
+          if (want === undefined || want === "all") return true;
+          if (name === "weeks") return Number(row.dataset.weeks) < want;
+          return row.dataset[name] === undefined || row.dataset[name].split("|").includes(want);
+        });
+        row.hidden = !fits;
+        if (fits) shown += 1;
+      }
+      const count = list.id && document.querySelector(`[data-count-of="${list.id}"]`);
+      if (count) count.textContent = `Shown: ${shown} of ${list.children.length}`;
+    }
+  };
+
+  const update = async () => {
+    const chosen = choices();
+    showRows(chosen);
+    for (const { view, names, fixed } of views) {
+      for (const name of names) {
+        if (name in chosen && !(name in fixed)) view.signal(name, chosen[name]);
+      }
+      await view.runAsync();
+    }
+    document.documentElement.dataset.updated = String(Number(document.documentElement.dataset.updated || 0) + 1);
+  };
+
+  const tellNight = () => {
+    for (const place of document.querySelectorAll("[data-night]")) {
+      const told = (window.levelholdNight || {})[place.dataset.night];
+      if (told) place.textContent = told;
+    }
+  };
+
+  const start = async () => {
+    tellNight();
+    document.addEventListener("change", (event) => {
+      if (event.target.matches("select[data-choice]")) update();
+    });
+    for (const link of document.querySelectorAll("[data-maneuver]")) {
+      link.addEventListener("click", () => {
+        const select = document.querySelector('select[data-choice="maneuver"]');
+        if (select) { select.value = link.dataset.maneuver; update(); }
+      });
+    }
+    showRows(choices());
+    for (const entry of page.charts) await draw(entry);
+    document.documentElement.dataset.ready = "yes";
+  };
+
+  start();
+})();

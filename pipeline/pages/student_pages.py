@@ -1,0 +1,140 @@
+"""One student's page, and a sheet that can be handed out because it names nobody else."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from pipeline.charts import CHARTS
+from pipeline.pages.chart_data import Drawn, page_data
+from pipeline.pages.choices import maneuver_choices
+from pipeline.pages.gather import Gathered, Row
+from pipeline.pages.overview import findings, tolerance_words
+from pipeline.pages.words import ASPECTS, MISSING, held, number
+
+STRIPS = {
+    "altitude": "Altitude, feet from the assigned",
+    "heading": "Heading, degrees from the assigned (+ is right)",
+    "vertical_speed": "Vertical speed, feet a minute",
+    "pitch_control": "Pitch control from where it rests (+ is a pull)",
+    "pitch_trim": "Pitch trim (+ is nose up)",
+}
+
+
+def student_page(gathered: Gathered, student: Row) -> dict[str, Any]:
+    """What the template of a student's page needs."""
+    name = student["student_id"]
+    charts = _session_charts(student["cohort"])
+    strips = [_strip(channel, words) for channel, words in STRIPS.items()]
+    maneuvers = [_with_words(row) for row in gathered.of(name, "page_maneuvers")]
+    all_drawn = [*charts, *(strip["drawn"] for strip in strips if maneuvers)]
+    return {
+        **_common(gathered, student),
+        "words": gathered.of(name, "worth_a_word"),
+        "session_charts": charts,
+        "maneuvers": maneuvers,
+        "maneuver_choices": maneuver_choices(gathered, name),
+        "maneuver_chart": CHARTS["maneuver_strips"],
+        "strips": strips,
+        "data": page_data(all_drawn, gathered, name),
+    }
+
+
+def handout(gathered: Gathered, student: Row) -> dict[str, Any]:
+    """What the template of a student's sheet needs: nothing of any other student, the cohort included."""
+    common = _common(gathered, student)
+    charts = _session_charts(None)
+    return {
+        **common,
+        "session_charts": charts,
+        "exercises": list(dict.fromkeys(flag["exercise"] for flag in common["flags"])),
+        "data": page_data(charts, gathered, student["student_id"]),
+    }
+
+
+def _common(gathered: Gathered, student: Row) -> dict[str, Any]:
+    name = student["student_id"]
+    trends = {row["aspect"]: row for row in gathered.of(name, "student_trends")}
+    states = [
+        {
+            **row,
+            "forecast": trends[row["aspect"]]["forecast"] if row["aspect"] in trends else None,
+            "handout_words": _state_words(row),
+        }
+        for row in gathered.of(name, "student_states")
+    ]
+    return {
+        "student": student,
+        "flags": findings(gathered, gathered.of(name, "flags")),
+        "states": states,
+        "tolerances": tolerance_words(gathered, student["standard_id"]),
+        "sessions": _sessions(gathered.of(name, "page_student_sessions")),
+    }
+
+
+def _session_charts(cohort: str | None) -> list[Drawn]:
+    weeks = {"shared": "weeks", "where": {"cohort": cohort}} if cohort else {"shared": "none"}
+    return [
+        Drawn(
+            CHARTS["student_sessions"],
+            f"chart-sessions-{aspect}",
+            {"aspect": aspect},
+            {"weeks": weeks},
+        )
+        for aspect in ASPECTS
+    ]
+
+
+def _strip(channel: str, words: str) -> dict[str, Any]:
+    place = f"chart-strip-{channel}".replace("_", "-")
+    return {
+        "words": words,
+        "drawn": Drawn(CHARTS["maneuver_strips"], place, {"channel": channel}),
+    }
+
+
+def _sessions(rows: Sequence[Row]) -> list[dict[str, Any]]:
+    """One line for each session, newest first, its aspects side by side."""
+    lines: dict[str, dict[str, Any]] = {}
+    for row in rows:
+        line = lines.setdefault(
+            row["session_id"],
+            {**row, "altitude": None, "heading": None, "trim": None, "reasons": {}},
+        )
+        line[row["aspect"]] = row["tolerance_ratio"]
+        if row["figure_reason"]:
+            line["reasons"].setdefault(row["figure_reason"], []).append(row["aspect"])
+    for line in lines.values():
+        line["left_out"] = "; ".join(
+            reason if len(aspects) == len(ASPECTS) else f"{', '.join(aspects)}: {reason}"
+            for reason, aspects in line["reasons"].items()
+        )
+    return sorted(lines.values(), key=lambda x: (x["started_at"], x["session_id"]), reverse=True)
+
+
+def _state_words(row: Row) -> str:
+    return f"{row['state']}; {row['state_reason']}."
+
+
+def _with_words(row: Row) -> dict[str, Any]:
+    """A maneuver with what its table says in words instead of figures."""
+    is_level = row["kind"] == "level"
+    held_words = held(row["held_control"])
+    if is_level and row["held_control"] is None:
+        held_words = row["held_control_reason"] or MISSING
+    return {
+        **row,
+        "held_words": held_words,
+        "trimmed_words": "" if is_level else _trimmed_words(row),
+        "not_scored_words": (row["not_scored_reason"] or "") if is_level else "",
+    }
+
+
+def _trimmed_words(row: Row) -> str:
+    if row["is_set"]:
+        return number(row["trim_set_s"])
+    if row["is_settled"]:
+        return f"{number(row['trim_settle_s'])} (steady; trim not left alone)"
+    if row["followed_s"] is None:
+        return str(row["settling_reason"] or MISSING)
+    return f"not within {number(row['followed_s'])}"

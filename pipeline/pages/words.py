@@ -1,0 +1,106 @@
+"""How figures, dates and codes are put into words on a page."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable, Mapping
+from datetime import date, datetime
+from typing import Any, Final
+
+MISSING: Final = "\u2013"
+"""What stands where there is no figure (an en dash); the reason stands beside it."""
+
+ASPECTS: Final = {"altitude": "Altitude", "heading": "Heading", "trim": "Trim"}
+KINDS: Final = {
+    "level": "straight and level",
+    "level_off": "level-off",
+    "power_change": "power change",
+    "turn": "turn",
+    "climb": "climb",
+    "descent": "descent",
+}
+SAFE_NAME: Final = re.compile(r"[A-Z0-9][A-Z0-9-]{0,63}")
+
+
+def day(value: date | datetime | None) -> str:
+    """A date as 26 Mar 2026."""
+    return MISSING if value is None else f"{value.day} {value:%b %Y}"
+
+
+def number(value: float | None, places: int = 0) -> str:
+    """A figure with a true minus sign, or a dash where there is none."""
+    if value is None:
+        return MISSING
+    text = f"{value:,.{places}f}"
+    is_zero = not any(c in "123456789" for c in text)
+    return text.lstrip("-") if is_zero else text.replace("-", "\u2212").replace(",", "\u2009")
+
+
+def signed(value: float | None, places: int = 0) -> str:
+    """A figure with its sign, whichever it is."""
+    text = number(value, places)
+    is_positive = value is not None and value > 0 and any(c in "123456789" for c in text)
+    return f"+{text}" if is_positive else text
+
+
+def percent(value: float | None) -> str:
+    """A fraction as per cent."""
+    return MISSING if value is None else f"{100 * value:.0f}\u00a0%"
+
+
+def heading(value: float | None) -> str:
+    """A heading as three digits; north is 360."""
+    return MISSING if value is None else f"{round(value) % 360 or 360:03d}"
+
+
+def seconds(value: float | None) -> str:
+    """Seconds into a flight as minutes and seconds, 4:09."""
+    return MISSING if value is None else f"{int(value) // 60}:{int(value) % 60:02d}"
+
+
+def held(value: float | None) -> str:
+    """A held control in words: the sign says which way, and so what trim is missing."""
+    if value is None:
+        return MISSING
+    if round(abs(value), 3) == 0:
+        return "nothing held"
+    return f"a {'pull' if value > 0 else 'push'} of {abs(value):.3f}"
+
+
+def band(value: float | None, aspect: str) -> str:
+    """A held band in the aspect's own unit."""
+    if value is None:
+        return MISSING
+    if aspect == "altitude":
+        return f"\u00b1{number(value)}\u00a0ft"
+    return f"\u00b1{number(value)}\u00b0" if aspect == "heading" else f"{value:.3f} of travel"
+
+
+def many(count: int, one: str, more: str | None = None) -> str:
+    """A count with its noun: 1 session, 2 sessions."""
+    return f"{count:,} {one if count == 1 else more or one + 's'}".replace(",", "\u2009")
+
+
+def file_name(code: str) -> str:
+    """A file name for a code that is safe on every file system and different for different codes."""
+    if SAFE_NAME.fullmatch(code):
+        return code
+    plain = re.sub(r"[^A-Za-z0-9-]+", "_", code).strip("_")[:40]
+    return f"{plain}_{hashlib.sha256(code.encode()).hexdigest()[:8]}"
+
+
+FILTERS: Final[Mapping[str, Callable[..., Any]]] = {
+    "day": day,
+    "number": number,
+    "signed": signed,
+    "percent": percent,
+    "heading": heading,
+    "seconds": seconds,
+    "held": held,
+    "band": band,
+    "many": many,
+    "file_name": file_name,
+    "aspect": lambda name: ASPECTS.get(name, name),
+    "kind": lambda name: KINDS.get(name, name),
+}

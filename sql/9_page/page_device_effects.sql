@@ -1,0 +1,26 @@
+-- One row is a device in one aspect as the latest session of its class tells it: how much wider the same students' figures are on it.
+-- Inputs: device_effects, device_notes
+-- Grain: aspect, device_class, device_id
+-- Units: effect_percent in per cent; counts in sessions and students
+-- Source: device_effects; is_named where device_notes names the device to operations
+CREATE OR REPLACE VIEW page_device_effects AS
+WITH latest AS (
+    SELECT *
+    FROM device_effects
+    QUALIFY session_date = MAX(session_date) OVER (PARTITION BY aspect, device_class)
+)
+
+SELECT
+    e.aspect,
+    e.device_class,
+    e.device_id,
+    e.session_date AS as_told_on,
+    ROUND(100 * (EXP(e.effect_ln) - 1), 1) AS effect_percent,
+    e.session_count,
+    e.student_count,
+    e.linking_students,
+    n.note IS NOT NULL AS is_named,
+    n.note
+FROM latest AS e
+LEFT JOIN device_notes AS n ON e.aspect = n.aspect AND e.device_class = n.device_class AND e.device_id = n.device_id
+ORDER BY e.aspect, e.device_class, e.device_id;
