@@ -50,7 +50,7 @@ SELECT
     s.device_id,
     s.session_date,
     s.median_step_s,
-    CAST(FLOOR(s.gap_limit_s * 1000) AS INTEGER) AS gap_limit_ms
+    CAST(FLOOR(ROUND(s.gap_limit_s * 1000, 3)) AS INTEGER) AS gap_limit_ms
 FROM all_maneuvers AS m
 INNER JOIN stored_sessions AS s ON m.session_id = s.session_id AND m.revision = s.revision
 ORDER BY m.maneuver_id;

@@ -11,9 +11,9 @@ SELECT
     revision,
     t_ms,
     CAST(altitude_ft AS DOUBLE) AS value,
-    CASE WHEN LAG(session_id) OVER () = session_id THEN LAG(t_ms) OVER () END AS previous_ms,
+    CASE WHEN LAG(session_id) OVER () = session_id AND LAG(revision) OVER () = revision THEN LAG(t_ms) OVER () END AS previous_ms,
     CAST(LAG(altitude_ft) OVER () AS DOUBLE) AS previous_value,
-    CASE WHEN LEAD(session_id) OVER () = session_id THEN LEAD(t_ms) OVER () END AS next_ms
+    CASE WHEN LEAD(session_id) OVER () = session_id AND LEAD(revision) OVER () = revision THEN LEAD(t_ms) OVER () END AS next_ms
 FROM stored_samples
 WHERE altitude_ft IS NOT NULL
 UNION ALL
@@ -23,9 +23,9 @@ SELECT
     revision,
     t_ms,
     CAST(airspeed_kt AS DOUBLE) AS value,
-    CASE WHEN LAG(session_id) OVER () = session_id THEN LAG(t_ms) OVER () END AS previous_ms,
+    CASE WHEN LAG(session_id) OVER () = session_id AND LAG(revision) OVER () = revision THEN LAG(t_ms) OVER () END AS previous_ms,
     CAST(LAG(airspeed_kt) OVER () AS DOUBLE) AS previous_value,
-    CASE WHEN LEAD(session_id) OVER () = session_id THEN LEAD(t_ms) OVER () END AS next_ms
+    CASE WHEN LEAD(session_id) OVER () = session_id AND LEAD(revision) OVER () = revision THEN LEAD(t_ms) OVER () END AS next_ms
 FROM stored_samples
 WHERE airspeed_kt IS NOT NULL
 UNION ALL
@@ -35,9 +35,9 @@ SELECT
     revision,
     t_ms,
     CAST(pitch_control AS DOUBLE) AS value,
-    CASE WHEN LAG(session_id) OVER () = session_id THEN LAG(t_ms) OVER () END AS previous_ms,
+    CASE WHEN LAG(session_id) OVER () = session_id AND LAG(revision) OVER () = revision THEN LAG(t_ms) OVER () END AS previous_ms,
     CAST(LAG(pitch_control) OVER () AS DOUBLE) AS previous_value,
-    CASE WHEN LEAD(session_id) OVER () = session_id THEN LEAD(t_ms) OVER () END AS next_ms
+    CASE WHEN LEAD(session_id) OVER () = session_id AND LEAD(revision) OVER () = revision THEN LEAD(t_ms) OVER () END AS next_ms
 FROM stored_samples
 WHERE pitch_control IS NOT NULL
 UNION ALL
@@ -47,9 +47,9 @@ SELECT
     revision,
     t_ms,
     CAST(roll_control AS DOUBLE) AS value,
-    CASE WHEN LAG(session_id) OVER () = session_id THEN LAG(t_ms) OVER () END AS previous_ms,
+    CASE WHEN LAG(session_id) OVER () = session_id AND LAG(revision) OVER () = revision THEN LAG(t_ms) OVER () END AS previous_ms,
     CAST(LAG(roll_control) OVER () AS DOUBLE) AS previous_value,
-    CASE WHEN LEAD(session_id) OVER () = session_id THEN LEAD(t_ms) OVER () END AS next_ms
+    CASE WHEN LEAD(session_id) OVER () = session_id AND LEAD(revision) OVER () = revision THEN LEAD(t_ms) OVER () END AS next_ms
 FROM stored_samples
 WHERE roll_control IS NOT NULL
 UNION ALL
@@ -59,9 +59,9 @@ SELECT
     revision,
     t_ms,
     CAST(pitch_force AS DOUBLE) AS value,
-    CASE WHEN LAG(session_id) OVER () = session_id THEN LAG(t_ms) OVER () END AS previous_ms,
+    CASE WHEN LAG(session_id) OVER () = session_id AND LAG(revision) OVER () = revision THEN LAG(t_ms) OVER () END AS previous_ms,
     CAST(LAG(pitch_force) OVER () AS DOUBLE) AS previous_value,
-    CASE WHEN LEAD(session_id) OVER () = session_id THEN LEAD(t_ms) OVER () END AS next_ms
+    CASE WHEN LEAD(session_id) OVER () = session_id AND LEAD(revision) OVER () = revision THEN LEAD(t_ms) OVER () END AS next_ms
 FROM stored_samples
 WHERE pitch_force IS NOT NULL
 UNION ALL
@@ -71,9 +71,9 @@ SELECT
     revision,
     t_ms,
     CAST(bank_deg AS DOUBLE) AS value,
-    CASE WHEN LAG(session_id) OVER () = session_id THEN LAG(t_ms) OVER () END AS previous_ms,
+    CASE WHEN LAG(session_id) OVER () = session_id AND LAG(revision) OVER () = revision THEN LAG(t_ms) OVER () END AS previous_ms,
     CAST(LAG(bank_deg) OVER () AS DOUBLE) AS previous_value,
-    CASE WHEN LEAD(session_id) OVER () = session_id THEN LEAD(t_ms) OVER () END AS next_ms
+    CASE WHEN LEAD(session_id) OVER () = session_id AND LEAD(revision) OVER () = revision THEN LEAD(t_ms) OVER () END AS next_ms
 FROM stored_samples
 WHERE bank_deg IS NOT NULL
 UNION ALL

@@ -11,8 +11,8 @@ WITH neighbours AS (
         t_ms,
         CAST(heading_deg AS DOUBLE) AS heading_deg,
         CAST(LAG(heading_deg) OVER () AS DOUBLE) AS previous_deg,
-        CASE WHEN LAG(session_id) OVER () = session_id THEN LAG(t_ms) OVER () END AS previous_ms,
-        CASE WHEN LEAD(session_id) OVER () = session_id THEN LEAD(t_ms) OVER () END AS next_ms
+        CASE WHEN LAG(session_id) OVER () = session_id AND LAG(revision) OVER () = revision THEN LAG(t_ms) OVER () END AS previous_ms,
+        CASE WHEN LEAD(session_id) OVER () = session_id AND LEAD(revision) OVER () = revision THEN LEAD(t_ms) OVER () END AS next_ms
     FROM stored_samples
     WHERE heading_deg IS NOT NULL
 ),
