@@ -60,7 +60,7 @@ SELECT
     SUM(weight_s) AS weight_s,
     SUM(weight_s * offset_value) AS sum_offset,
     SUM(weight_s * offset_value * offset_value) AS sum_offset_squared,
-    SUM(weight_s * ABS(value)) AS sum_absolute,
+    SUM(weight_s * ABS(offset_value)) AS sum_offset_absolute,
     SUM(weight_s * since_start_s) AS sum_time,
     SUM(weight_s * since_start_s * since_start_s) AS sum_time_squared,
     SUM(weight_s * since_start_s * offset_value) AS sum_time_offset

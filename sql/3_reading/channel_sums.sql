@@ -23,8 +23,8 @@ references_found AS (
     SELECT
         maneuver_id,
         channel,
-        MIN(bin_no) FILTER (WHERE weight_up_to_s >= observed_s / 2) AS median_bin,
-        MIN(bin_no) FILTER (WHERE weight_up_to_s >= observed_s / 2) * ANY_VALUE(bin_width) AS median_value,
+        MIN(bin_no) FILTER (WHERE weight_up_to_s >= observed_s / 2 * (1 - 1e-12)) AS median_bin,
+        MIN(bin_no) FILTER (WHERE weight_up_to_s >= observed_s / 2 * (1 - 1e-12)) * ANY_VALUE(bin_width) AS median_value,
         ANY_VALUE(first_place) + SUM(weight_s * bin_place + sum_offset) / NULLIF(ANY_VALUE(observed_s), 0) AS mean_value,
         SUM(sum_time) / NULLIF(ANY_VALUE(observed_s), 0) AS mean_time_s
     FROM running
@@ -66,7 +66,12 @@ moments AS (
         ANY_VALUE(d.mean_value) - ANY_VALUE(d.reference_value) AS mean_error,
         SUM(d.sum_offset_squared + 2 * d.from_mean * d.sum_offset + d.from_mean * d.from_mean * d.weight_s)
         / NULLIF(ANY_VALUE(d.observed_s), 0) AS variance,
-        SUM(CASE WHEN d.reference_bin = 0 THEN d.sum_absolute ELSE ABS(d.sum_offset + d.from_reference * d.weight_s) END)
+        SUM(
+            CASE
+                WHEN d.bin_no = d.reference_bin THEN d.sum_offset_absolute
+                ELSE ABS(d.sum_offset + d.from_reference * d.weight_s)
+            END
+        )
         / NULLIF(ANY_VALUE(d.observed_s), 0) AS mean_absolute,
         MAX(GREATEST(ABS(d.low - d.reference_value), ABS(d.high - d.reference_value))) AS largest,
         MIN(ABS(d.bin_no - d.reference_bin) * d.bin_width) FILTER (
@@ -88,11 +93,11 @@ SELECT
     maneuver_id,
     channel,
     sample_count,
-    observed_s,
+    ROUND(observed_s, 6) AS observed_s,
     CASE WHEN observed_s IS NOT NULL THEN reference_value END AS reference,
     CASE WHEN observed_s IS NOT NULL THEN median_value END AS median,
     mean_error AS mean,
-    SQRT(GREATEST(variance, 0)) AS spread,
+    CASE WHEN observed_s IS NOT NULL THEN SQRT(GREATEST(variance, 0)) END AS spread,
     SQRT(mean_error * mean_error + GREATEST(variance, 0)) AS rms,
     mean_absolute,
     CASE WHEN observed_s IS NOT NULL THEN largest END AS largest,
