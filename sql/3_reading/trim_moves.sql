@@ -1,31 +1,46 @@
 -- One row is a trim input: the wheel or switch moved in one direction until it rested or turned round. A TABLE: read once and kept.
--- Inputs: second_means, limits
+-- Inputs: second_means, channel_steps, maneuver_windows, limits
 -- Grain: maneuver_id, move_no
 -- Units: start_s and end_s in seconds from the session's start; change in fractions of travel, positive nose up
 -- Kept: one file beside each samples file
--- Source: ours, on the means of each second: it moves in a second that changes by more than trim_moving_per_s; a rest of
--- trim_pause_s or a turn ends the input; one that changed less than trim_dead_band in all is no row
+-- Source: ours, on the means of each second: it moves where it changes faster than trim_moving_per_s from one second with a value to the next,
+-- gaps left out; a rest of trim_pause_s or a turn ends the input; one that changed less than trim_dead_band in all is no row
 CREATE OR REPLACE TABLE trim_moves AS
-WITH changes AS (
+WITH neighbours AS (
     SELECT
-        now.maneuver_id,
-        now.second_no,
-        now.pitch_trim - before.pitch_trim AS change,
-        SIGN(now.pitch_trim - before.pitch_trim) AS direction
-    FROM second_means AS now
+        m.maneuver_id,
+        m.second_no,
+        LAG(m.second_no) OVER by_time AS previous_no,
+        m.pitch_trim - LAG(m.pitch_trim) OVER by_time AS change
+    FROM second_means AS m
+    WHERE m.pitch_trim IS NOT NULL
+    WINDOW by_time AS (PARTITION BY m.maneuver_id ORDER BY m.second_no)
+),
+
+changes AS (
+    SELECT
+        n.maneuver_id,
+        n.second_no,
+        n.previous_no,
+        n.change,
+        SIGN(n.change) AS direction
+    FROM neighbours AS n
     CROSS JOIN limits AS l
-    INNER JOIN second_means AS before
-        ON now.maneuver_id = before.maneuver_id AND before.second_no = now.second_no - 1
-    WHERE ABS(now.pitch_trim - before.pitch_trim) > l.trim_moving_per_s
+    INNER JOIN maneuver_windows AS w ON n.maneuver_id = w.maneuver_id
+    LEFT JOIN channel_steps AS s ON w.session_id = s.session_id AND w.revision = s.revision AND s.channel = 'pitch_trim'
+    WHERE
+        ABS(n.change) > l.trim_moving_per_s * (n.second_no - n.previous_no)
+        AND (n.second_no - n.previous_no - 1) * 1000 < COALESCE(s.gap_limit_ms, w.gap_limit_ms)
 ),
 
 begun AS (
     SELECT
         c.maneuver_id,
         c.second_no,
+        c.previous_no,
         c.change,
         COALESCE(
-            c.second_no - LAG(c.second_no) OVER by_time > l.trim_pause_s
+            c.previous_no - LAG(c.second_no) OVER by_time >= l.trim_pause_s
             OR c.direction <> LAG(c.direction) OVER by_time,
             TRUE
         ) AS is_begun
@@ -38,6 +53,7 @@ numbered AS (
     SELECT
         maneuver_id,
         second_no,
+        previous_no,
         change,
         SUM(CASE WHEN is_begun THEN 1 ELSE 0 END) OVER (
             PARTITION BY maneuver_id
@@ -50,7 +66,7 @@ whole AS (
     SELECT
         maneuver_id,
         input_no,
-        CAST(MIN(second_no) - 1 AS DOUBLE) AS start_s,
+        CAST(MIN(previous_no) AS DOUBLE) AS start_s,
         CAST(MAX(second_no) + 1 AS DOUBLE) AS end_s,
         SUM(change) AS change
     FROM numbered

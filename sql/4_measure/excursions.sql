@@ -1,10 +1,10 @@
 -- One row is how a maneuver's channel stayed within a standard's tolerance: share of time, times left, longest, total time outside.
--- Inputs: maneuvers, sessions, standards, channel_sums, excursion_runs, exceed_times, limits
+-- Inputs: maneuvers, sessions, standards, channel_sums, channel_steps, excursion_runs, exceed_times, limits
 -- Grain: maneuver_id, standard_id, channel
 -- Units: in_tolerance as a fraction of observed time; excursions, excursions_2x and excursions_2s are counts; _s in seconds
 -- Source: number and duration of excursions as in the literature on pilot performance; the second tier at twice the tolerance is ours.
--- All null, with excursions_reason, without a target, or where the recorder was slower than excursion_step_limit_s.
--- is_longest_lower_bound: the maneuver's edge or a gap cut the longest excursion.
+-- All null, with excursions_reason, without a target, or where the recorder, or the channel, was slower than excursion_step_limit_s.
+-- is_longest_lower_bound: the maneuver's edge or a gap cut the longest excursion (of equals, any). Lengths are compared as rounded.
 CREATE OR REPLACE VIEW excursions AS
 WITH pairs AS (
     SELECT
@@ -18,28 +18,40 @@ WITH pairs AS (
             WHEN c.observed_s IS NULL THEN 'fewer than two neighbouring samples'
             WHEN t.channel = 'altitude' AND m.target_altitude_ft IS NULL THEN 'no target altitude'
             WHEN t.channel = 'heading' AND m.target_heading_deg IS NULL THEN 'no target heading'
-            WHEN s.median_step_s > l.excursion_step_limit_s THEN 'samples are too far apart to time an excursion'
+            WHEN GREATEST(s.median_step_s, x.median_step_s) > l.excursion_step_limit_s THEN 'samples are too far apart to time an excursion'
         END AS excursions_reason
     FROM maneuvers AS m
     INNER JOIN sessions AS s ON m.session_id = s.session_id
     CROSS JOIN standards AS t
     CROSS JOIN limits AS l
     LEFT JOIN channel_sums AS c ON m.maneuver_id = c.maneuver_id AND t.channel = c.channel
+    LEFT JOIN channel_steps AS x ON m.session_id = x.session_id AND m.revision = x.revision AND t.channel = x.channel
+),
+
+lengths AS (
+    SELECT
+        maneuver_id,
+        channel,
+        ABS(edge) AS width,
+        end_s - start_s AS out_s,
+        ROUND(end_s - start_s, 6) AS length_s,
+        is_start_cut OR is_end_cut AS is_cut
+    FROM excursion_runs
 ),
 
 runs AS (
     SELECT
         r.maneuver_id,
         r.channel,
-        ABS(r.edge) AS width,
+        r.width,
         COUNT(*) AS runs,
-        COUNT(*) FILTER (WHERE r.end_s - r.start_s >= l.chatter_s) AS long_runs,
-        SUM(r.end_s - r.start_s) AS out_s,
-        MAX(r.end_s - r.start_s) AS longest_out_s,
-        ARG_MAX(r.is_start_cut OR r.is_end_cut, r.end_s - r.start_s) AS is_longest_lower_bound
-    FROM excursion_runs AS r
+        COUNT(*) FILTER (WHERE r.length_s >= l.chatter_s) AS long_runs,
+        SUM(r.out_s) AS out_s,
+        MAX(r.length_s) AS longest_out_s,
+        COALESCE(MAX(r.length_s) FILTER (WHERE r.is_cut) >= MAX(r.length_s), FALSE) AS is_longest_lower_bound
+    FROM lengths AS r
     CROSS JOIN limits AS l
-    GROUP BY r.maneuver_id, r.channel, width
+    GROUP BY r.maneuver_id, r.channel, r.width
 )
 
 SELECT
