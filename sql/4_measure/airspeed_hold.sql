@@ -29,7 +29,7 @@ SELECT
     CASE
         WHEN c.maneuver_id IS NULL THEN 'no airspeed recorded'
         WHEN c.observed_s IS NULL THEN 'fewer than two neighbouring samples'
-        WHEN c.observed_s < l.scored_observed_share * (m.end_s - m.start_s) THEN 'airspeed observed for less than the scored share'
+        WHEN c.observed_s < ROUND(l.scored_observed_share * (m.end_s - m.start_s), 6) THEN 'airspeed observed for less than the scored share'
         WHEN g.gate IS NOT NULL THEN 'data check: ' || g.gate
     END AS airspeed_hold_reason
 FROM maneuvers AS m

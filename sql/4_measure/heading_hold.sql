@@ -29,7 +29,7 @@ SELECT
         WHEN c.maneuver_id IS NULL THEN 'no heading recorded'
         WHEN c.observed_s IS NULL THEN 'fewer than two neighbouring samples'
         WHEN m.target_heading_deg IS NULL THEN 'no target heading'
-        WHEN c.observed_s < l.scored_observed_share * (m.end_s - m.start_s) THEN 'heading observed for less than the scored share'
+        WHEN c.observed_s < ROUND(l.scored_observed_share * (m.end_s - m.start_s), 6) THEN 'heading observed for less than the scored share'
         WHEN g.gate IS NOT NULL THEN 'data check: ' || g.gate
     END AS heading_hold_reason
 FROM maneuvers AS m

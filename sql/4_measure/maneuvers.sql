@@ -3,7 +3,8 @@
 -- Grain: maneuver_id
 -- Units: start_s, end_s and observed_s in seconds from the session's start; altitude in feet; heading in degrees magnetic
 -- Source: ours: only level maneuvers are scored, if they last scored_minimum_s, were observed for scored_observed_share of their time, were
--- flown by the student, and nothing found in the log or set aside by an instructor is against it; the reason says which
+-- flown by the student, and nothing found in the whole log or set aside by an instructor is against it; the reason says which. A finding
+-- against one channel stands with the figures of that channel
 CREATE OR REPLACE VIEW maneuvers AS
 WITH seen AS (
     SELECT
@@ -18,7 +19,7 @@ held_back AS (
         session_id,
         MIN(gate) AS gate
     FROM session_gates
-    WHERE severity = 'not_scored' AND (channel IS NULL OR channel NOT IN ('altitude_ft', 'heading_deg'))
+    WHERE severity = 'not_scored' AND channel IS NULL
     GROUP BY session_id
 ),
 
@@ -46,11 +47,11 @@ judged AS (
         COALESCE(o.observed_s, 0) AS observed_s,
         CASE
             WHEN w.kind <> 'level' THEN 'only level maneuvers are scored'
-            WHEN w.end_s - w.start_s < l.scored_minimum_s THEN 'shorter than ' || CAST(l.scored_minimum_s AS INTEGER) || ' s'
+            WHEN w.end_ms - w.start_ms < 1000 * l.scored_minimum_s THEN 'shorter than ' || CAST(l.scored_minimum_s AS INTEGER) || ' s'
             WHEN w.flown_by = 'instructor' THEN 'flown by the instructor'
             WHEN t.is_autopilot_on THEN 'autopilot engaged'
             WHEN t.is_on_ground THEN 'on the ground'
-            WHEN COALESCE(o.observed_s, 0) < l.scored_observed_share * (w.end_s - w.start_s)
+            WHEN COALESCE(o.observed_s, 0) < ROUND(l.scored_observed_share * (w.end_ms - w.start_ms) / 1000, 6)
                 THEN FORMAT(
                     'observed for only {:.0f} of {:.0f} s',
                     COALESCE(o.observed_s, 0),

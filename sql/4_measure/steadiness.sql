@@ -45,7 +45,7 @@ SELECT
             '; ',
             CASE
                 WHEN v.observed_s IS NULL AND LIST_CONTAINS(s.channels, 'vertical_speed_fpm') THEN 'vertical speed not observed'
-                WHEN v.observed_s IS NULL THEN 'vertical speed not logged, altitude too coarse to derive it'
+                WHEN v.observed_s IS NULL THEN 'vertical speed not logged, altitude too coarse or too seldom to derive it'
             END,
             CASE WHEN t.maneuver_id IS NULL THEN 'pitch control not logged' END,
             CASE WHEN w.maneuver_id IS NULL THEN 'pitch trim not logged' END
