@@ -1,18 +1,22 @@
 -- One row is a level-off or power change whose settling is read, with the neutral and the kind of control it was flown with.
--- Inputs: maneuver_windows, stored_sessions, bound_neutrals, devices, limits
+-- Inputs: maneuver_windows, session_controls, bound_neutrals, channel_steps, limits
 -- Grain: maneuver_id
--- Units: _ms in milliseconds; target_altitude_ft in feet; pitch_neutral in fractions of travel
+-- Units: _ms in milliseconds; target_altitude_ft in feet; pitch_neutral in fractions of travel; median_step_s in seconds
 -- Source: tasks or inference; mean_ms, settle_hold_ms and set_hold_ms are settle_mean_s (less a millisecond, so that a mean ends before the
--- sample that lies exactly that long ago), settle_hold_s and set_hold_s
+-- sample that lies exactly that long ago), settle_hold_s and set_hold_s. gap_limit_ms and median_step_s are the altitude's;
+-- speed_, control_ and force_gap_ms those of the other channels, each as slow as it came.
 CREATE OR REPLACE VIEW retrim_events AS
-WITH control_kinds AS (
+WITH slow_channels AS (
     SELECT
-        s.session_id,
-        s.revision,
-        COALESCE(ARG_MAX(d.control, COALESCE(d.valid_from, DATE '1900-01-01')), 'centring') AS control
-    FROM stored_sessions AS s
-    LEFT JOIN devices AS d ON s.device_id = d.device_id AND s.session_date >= COALESCE(d.valid_from, DATE '1900-01-01')
-    GROUP BY s.session_id, s.revision
+        session_id,
+        revision,
+        MAX(median_step_s) FILTER (WHERE channel = 'altitude') AS altitude_step_s,
+        MAX(gap_limit_ms) FILTER (WHERE channel = 'altitude') AS altitude_ms,
+        MAX(gap_limit_ms) FILTER (WHERE channel = 'vertical_speed') AS speed_ms,
+        MAX(gap_limit_ms) FILTER (WHERE channel = 'pitch_control') AS control_ms,
+        MAX(gap_limit_ms) FILTER (WHERE channel = 'pitch_force') AS force_ms
+    FROM channel_steps
+    GROUP BY session_id, revision
 )
 
 SELECT
@@ -21,8 +25,11 @@ SELECT
     w.revision,
     w.start_ms,
     w.end_ms,
-    w.gap_limit_ms,
-    w.median_step_s,
+    COALESCE(c.altitude_ms, w.gap_limit_ms) AS gap_limit_ms,
+    COALESCE(c.speed_ms, w.gap_limit_ms) AS speed_gap_ms,
+    COALESCE(c.control_ms, w.gap_limit_ms) AS control_gap_ms,
+    COALESCE(CASE WHEN k.control = 'centring' THEN c.control_ms ELSE c.force_ms END, w.gap_limit_ms) AS displacement_gap_ms,
+    GREATEST(w.median_step_s, c.altitude_step_s) AS median_step_s,
     w.target_altitude_ft,
     k.control,
     n.pitch_neutral,
@@ -31,6 +38,7 @@ SELECT
     CAST(l.set_hold_s * 1000 AS INTEGER) AS set_hold_ms
 FROM maneuver_windows AS w
 CROSS JOIN limits AS l
-INNER JOIN control_kinds AS k ON w.session_id = k.session_id AND w.revision = k.revision
+INNER JOIN session_controls AS k ON w.session_id = k.session_id AND w.revision = k.revision
+LEFT JOIN slow_channels AS c ON w.session_id = c.session_id AND w.revision = c.revision
 LEFT JOIN bound_neutrals AS n ON w.device_id = n.device_id AND w.session_date = n.session_date
 WHERE w.kind IN ('level_off', 'power_change');

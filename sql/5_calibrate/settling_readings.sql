@@ -13,15 +13,19 @@ WITH ahead AS (
         j.maneuver_id,
         j.t_ms,
         j.stretch_no,
-        j.stretch_end_ms >= j.t_ms + j.settle_hold_ms
+        j.has_altitude
+        AND j.stretch_end_ms >= j.t_ms + j.settle_hold_ms
         AND BOOL_AND(COALESCE(j.is_control_off AND j.is_on_altitude AND j.is_level, FALSE)) OVER settle_window AS is_settling,
-        j.stretch_end_ms >= j.t_ms + j.set_hold_ms
+        j.has_altitude
+        AND j.stretch_end_ms >= j.t_ms + j.set_hold_ms
         AND BOOL_AND(COALESCE(j.is_control_off AND j.is_on_altitude, FALSE)) OVER set_window
         AND COALESCE(MAX(j.pitch_trim) OVER set_window - MIN(j.pitch_trim) OVER set_window <= l.set_trim_still, FALSE)
         AND COALESCE(
             ABS(
-                SUM(j.mid_vertical_speed * j.known_ms) OVER set_window
-                / NULLIF(SUM(CASE WHEN j.mid_vertical_speed IS NOT NULL THEN j.known_ms END) OVER set_window, 0)
+                COALESCE(
+                    SUM(j.mid_vertical_speed * j.speed_ms) OVER after_now / NULLIF(SUM(j.speed_ms) OVER after_now, 0),
+                    AVG(j.vertical_speed_fpm) OVER set_window
+                )
             ) <= l.settle_vertical_speed_fpm,
             FALSE
         ) AS is_setting
@@ -37,6 +41,11 @@ WITH ahead AS (
             PARTITION BY j.maneuver_id, j.stretch_no
             ORDER BY j.t_ms
             RANGE BETWEEN CURRENT ROW AND j.set_hold_ms FOLLOWING
+        ),
+        after_now AS (
+            PARTITION BY j.maneuver_id, j.stretch_no
+            ORDER BY j.t_ms
+            RANGE BETWEEN 1 FOLLOWING AND j.set_hold_ms FOLLOWING
         )
 ),
 
@@ -54,6 +63,7 @@ first_moments AS (
 coverage AS (
     SELECT
         maneuver_id,
+        COUNT(*) FILTER (WHERE has_altitude) AS altitudes,
         COUNT(displacement) AS displacements,
         COUNT(pitch_control) AS controls,
         COUNT(vertical_speed_fpm) AS vertical_speeds,
@@ -67,10 +77,10 @@ reasons AS (
         e.*,
         c.trims,
         CASE
-            WHEN c.maneuver_id IS NULL THEN 'no altitude recorded'
+            WHEN COALESCE(c.altitudes, 0) = 0 THEN 'no altitude recorded'
             WHEN e.median_step_s > l.excursion_step_limit_s THEN 'samples are too far apart to time a settling'
             WHEN e.target_altitude_ft IS NULL THEN 'no target altitude'
-            WHEN c.vertical_speeds = 0 THEN 'vertical speed not logged, altitude too coarse to derive it'
+            WHEN c.vertical_speeds = 0 THEN 'no vertical speed: none logged, and altitude too coarse or too seldom to derive it'
             WHEN c.controls = 0 AND c.displacements = 0 THEN 'pitch control not logged'
             WHEN e.control = 'centring' AND e.pitch_neutral IS NULL THEN 'no neutral for the device on that day'
         END AS settling_reason
@@ -89,7 +99,7 @@ SELECT
     CASE
         WHEN r.settling_reason IS NULL AND r.trims > 0 THEN GREATEST((r.end_ms - r.start_ms) / 1000.0::DOUBLE - l.set_hold_s, 0)
     END AS set_followed_s,
-    CASE WHEN r.settling_reason IS NULL THEN COALESCE(f.settle_stretch, f.set_stretch, 0) > 0 END AS is_upper_bound,
+    CASE WHEN r.settling_reason IS NULL THEN COALESCE(f.settle_stretch, 0) > 0 END AS is_upper_bound,
     CASE WHEN r.settling_reason IS NULL THEN COALESCE(f.set_stretch, 0) > 0 END AS is_set_upper_bound,
     COALESCE(r.settling_reason, CASE WHEN r.trims = 0 THEN 'pitch trim not logged: trim_set_s unknown' END) AS settling_reason
 FROM reasons AS r
