@@ -1,5 +1,5 @@
 -- One row is a value of one channel within a maneuver: how far it is from the target, and how much time it stands for.
--- Inputs: channel_points, channel_steps, maneuver_windows, heading_starts
+-- Inputs: channel_points, slow_channels, maneuver_windows, heading_starts
 -- Grain: maneuver_id, channel, t_s
 -- Units: t_s in seconds from the session's start; value and previous_value in the channel's unit; step_s and weight_s in seconds
 -- Source: altitude and heading are errors (actual - target, positive when high or right of heading), or the value itself where there is
@@ -34,7 +34,7 @@ WITH placed AS (
             p.session_id = w.session_id AND p.revision = w.revision
             AND p.t_ms >= w.start_ms AND p.t_ms <= w.end_ms
     LEFT JOIN heading_starts AS h ON w.maneuver_id = h.maneuver_id
-    LEFT JOIN channel_steps AS c ON p.session_id = c.session_id AND p.revision = c.revision AND p.channel = c.channel
+    LEFT JOIN slow_channels AS c ON p.session_id = c.session_id AND p.revision = c.revision AND p.channel = c.channel
 )
 
 SELECT

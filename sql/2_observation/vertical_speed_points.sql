@@ -1,5 +1,5 @@
 -- One row is a vertical speed with its neighbours in time: logged, or, in a session that logged none, the slope of the altitude around that time.
--- Inputs: stored_samples, stored_sessions, altitude_steps, channel_steps, limits
+-- Inputs: stored_samples, stored_sessions, altitude_steps, slow_channels, limits
 -- Grain: session_id, revision, t_ms
 -- Units: times in milliseconds from the session's start; value in feet per minute
 -- Source: the recorder, else least-squares slope over derived_speed_window_s, not across a gap; no rows where the altitude came in
@@ -23,7 +23,7 @@ WITH fine_altitudes AS (
     CROSS JOIN limits AS l
     INNER JOIN altitude_steps AS a ON p.session_id = a.session_id AND p.revision = a.revision
     INNER JOIN stored_sessions AS s ON p.session_id = s.session_id AND p.revision = s.revision
-    LEFT JOIN channel_steps AS c ON p.session_id = c.session_id AND p.revision = c.revision AND c.channel = 'altitude'
+    LEFT JOIN slow_channels AS c ON p.session_id = c.session_id AND p.revision = c.revision AND c.channel = 'altitude'
     WHERE p.altitude_ft IS NOT NULL AND COALESCE(a.altitude_step_ft, 0) < l.coarse_altitude_step_ft
 ),
 

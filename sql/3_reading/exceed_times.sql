@@ -1,5 +1,5 @@
 -- One row is how soon, on average, a band would have been left had each moment's rate gone on. A TABLE: read once and kept.
--- Inputs: second_means, channel_sums, channel_steps, maneuver_windows, band_edges, limits
+-- Inputs: second_means, channel_sums, slow_channels, maneuver_windows, band_edges, limits
 -- Grain: maneuver_id, channel, tolerance
 -- Units: tolerance in the channel's unit; time_to_exceed_s in seconds
 -- Kept: one file beside each samples file
@@ -67,7 +67,7 @@ rates AS (
     FROM pairs AS p
     INNER JOIN maneuver_windows AS w ON p.maneuver_id = w.maneuver_id
     INNER JOIN channel_sums AS s ON p.maneuver_id = s.maneuver_id AND p.channel = s.channel
-    LEFT JOIN channel_steps AS c ON w.session_id = c.session_id AND w.revision = c.revision AND p.channel = c.channel
+    LEFT JOIN slow_channels AS c ON w.session_id = c.session_id AND w.revision = c.revision AND p.channel = c.channel
     WHERE p.late_s * 1000 <= COALESCE(c.gap_limit_ms, w.gap_limit_ms)
 )
 

@@ -1,5 +1,5 @@
 -- One row is a trim input: the wheel or switch moved in one direction until it rested or turned round. A TABLE: read once and kept.
--- Inputs: second_means, channel_steps, maneuver_windows, limits
+-- Inputs: second_means, slow_channels, maneuver_windows, limits
 -- Grain: maneuver_id, move_no
 -- Units: start_s and end_s in seconds from the session's start; change in fractions of travel, positive nose up
 -- Kept: one file beside each samples file
@@ -27,7 +27,7 @@ changes AS (
     FROM neighbours AS n
     CROSS JOIN limits AS l
     INNER JOIN maneuver_windows AS w ON n.maneuver_id = w.maneuver_id
-    LEFT JOIN channel_steps AS s ON w.session_id = s.session_id AND w.revision = s.revision AND s.channel = 'pitch_trim'
+    LEFT JOIN slow_channels AS s ON w.session_id = s.session_id AND w.revision = s.revision AND s.channel = 'pitch_trim'
     WHERE
         ABS(n.change) > l.trim_moving_per_s * (n.second_no - n.previous_no)
         AND (n.second_no - n.previous_no - 1) * 1000 < COALESCE(s.gap_limit_ms, w.gap_limit_ms)

@@ -1,5 +1,5 @@
 -- One row is how a maneuver's channel stayed within a standard's tolerance: share of time, times left, longest, total time outside.
--- Inputs: maneuvers, sessions, standards, channel_sums, channel_steps, excursion_runs, exceed_times, limits
+-- Inputs: maneuvers, sessions, standards, channel_sums, slow_channels, excursion_runs, exceed_times, limits
 -- Grain: maneuver_id, standard_id, channel
 -- Units: in_tolerance as a fraction of observed time; excursions, excursions_2x and excursions_2s are counts; _s in seconds
 -- Source: number and duration of excursions as in the literature on pilot performance; the second tier at twice the tolerance is ours.
@@ -25,7 +25,7 @@ WITH pairs AS (
     CROSS JOIN standards AS t
     CROSS JOIN limits AS l
     LEFT JOIN channel_sums AS c ON m.maneuver_id = c.maneuver_id AND t.channel = c.channel
-    LEFT JOIN channel_steps AS x ON m.session_id = x.session_id AND m.revision = x.revision AND t.channel = x.channel
+    LEFT JOIN slow_channels AS x ON m.session_id = x.session_id AND m.revision = x.revision AND t.channel = x.channel
 ),
 
 lengths AS (

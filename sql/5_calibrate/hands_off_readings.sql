@@ -1,5 +1,5 @@
 -- One row is a stretch of level flight in which nobody moved the control: at neutral and still. A TABLE: read once and kept.
--- Inputs: maneuver_windows, session_controls, second_means, bound_neutrals, channel_steps, limits
+-- Inputs: maneuver_windows, session_controls, second_means, bound_neutrals, slow_channels, limits
 -- Grain: maneuver_id, stretch_no
 -- Units: start_s and end_s in seconds from the session's start; wander_ft in feet; periods in seconds
 -- Kept: one file beside each samples file
@@ -20,7 +20,7 @@ WITH levels AS (
     FROM maneuver_windows AS w
     INNER JOIN session_controls AS k ON w.session_id = k.session_id AND w.revision = k.revision
     INNER JOIN bound_neutrals AS n ON w.device_id = n.device_id AND w.session_date = n.session_date
-    LEFT JOIN channel_steps AS c ON w.session_id = c.session_id AND w.revision = c.revision AND c.channel = 'pitch_control'
+    LEFT JOIN slow_channels AS c ON w.session_id = c.session_id AND w.revision = c.revision AND c.channel = 'pitch_control'
     WHERE w.kind IN ('level', 'level_off', 'power_change') AND n.pitch_neutral IS NOT NULL AND k.control = 'centring'
 ),
 

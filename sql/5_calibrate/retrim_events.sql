@@ -1,12 +1,12 @@
 -- One row is a level-off or power change whose settling is read, with the neutral and the kind of control it was flown with.
--- Inputs: maneuver_windows, session_controls, bound_neutrals, channel_steps, limits
+-- Inputs: maneuver_windows, session_controls, bound_neutrals, slow_channels, limits
 -- Grain: maneuver_id
 -- Units: _ms in milliseconds; target_altitude_ft in feet; pitch_neutral in fractions of travel; median_step_s in seconds
 -- Source: tasks or inference; mean_ms, settle_hold_ms and set_hold_ms are settle_mean_s (less a millisecond, so that a mean ends before the
 -- sample that lies exactly that long ago), settle_hold_s and set_hold_s. gap_limit_ms and median_step_s are the altitude's;
 -- speed_, control_ and force_gap_ms those of the other channels, each as slow as it came.
 CREATE OR REPLACE VIEW retrim_events AS
-WITH slow_channels AS (
+WITH limits_by_channel AS (
     SELECT
         session_id,
         revision,
@@ -15,7 +15,7 @@ WITH slow_channels AS (
         MAX(gap_limit_ms) FILTER (WHERE channel = 'vertical_speed') AS speed_ms,
         MAX(gap_limit_ms) FILTER (WHERE channel = 'pitch_control') AS control_ms,
         MAX(gap_limit_ms) FILTER (WHERE channel = 'pitch_force') AS force_ms
-    FROM channel_steps
+    FROM slow_channels
     GROUP BY session_id, revision
 )
 
@@ -39,6 +39,6 @@ SELECT
 FROM maneuver_windows AS w
 CROSS JOIN limits AS l
 INNER JOIN session_controls AS k ON w.session_id = k.session_id AND w.revision = k.revision
-LEFT JOIN slow_channels AS c ON w.session_id = c.session_id AND w.revision = c.revision
+LEFT JOIN limits_by_channel AS c ON w.session_id = c.session_id AND w.revision = c.revision
 LEFT JOIN bound_neutrals AS n ON w.device_id = n.device_id AND w.session_date = n.session_date
 WHERE w.kind IN ('level_off', 'power_change');

@@ -7,7 +7,7 @@
 -- Source: a slower channel's blank cells are no gaps: only channels that landing found sparse are looked at, and only those whose
 -- own median step, times channel_gap_steps, is longer than the session's gap limit have a row. Vertical speed that was not logged is as slow
 -- as the altitude it is derived from.
-CREATE OR REPLACE TABLE channel_steps AS
+CREATE OR REPLACE TABLE slow_channels AS
 WITH slower_sessions AS (
     SELECT
         session_id,
