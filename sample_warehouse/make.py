@@ -43,6 +43,7 @@ def make_warehouse(folder: Path) -> None:
         shutil.rmtree(folder / name, ignore_errors=True)
     if folder.resolve() != HERE:
         shutil.copy(HERE / "school.toml", folder)
+        shutil.copytree(HERE / "profiles", folder / "profiles", dirs_exist_ok=True)
     with tempfile.TemporaryDirectory() as scratch:
         history = Path(scratch) / "inbox"
         write_inboxes(history, folder / "inbox")

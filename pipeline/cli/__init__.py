@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from pipeline import __version__
-from pipeline.cli import ask, corrections, explained, flight, night, upkeep
+from pipeline.cli import ask, corrections, demo, explained, flight, night, profiles, share, upkeep
 from pipeline.errors import LevelholdError
 
 app = typer.Typer(
@@ -51,8 +51,11 @@ def levelhold(
 
 
 for command in (
+    demo.demo,
+    night.nightly,
     night.ingest,
     night.score,
+    night.pages,
     ask.query,
     explained.definitions,
     flight.explain,
@@ -62,8 +65,11 @@ for command in (
     corrections.withdraw,
     corrections.reassign,
     upkeep.check,
+    share.export,
 ):
     app.command()(command)
+
+app.add_typer(profiles.app, name="profile")
 
 
 def main(arguments: list[str] | None = None) -> None:

@@ -19,6 +19,7 @@ from pipeline.land.night import Night
 from pipeline.land.night_papers import read_papers, records_of
 from pipeline.land.papers import read_paper
 from pipeline.land.plan import Job, is_settled, plan_jobs
+from pipeline.land.profiles import read_profiles
 from pipeline.land.session_log import (
     Sources,
     read_log,
@@ -67,6 +68,7 @@ def _begin(inbox: Path, warehouse: Warehouse, settings: Settings, now: datetime)
     found = look_into(inbox)
     papers = read_papers(found, known, settings.landing.max_log_mb)
     night = Night(found, warehouse, settings, now, known, papers, load_memory(warehouse))
+    night.profiles = read_profiles(warehouse.root)
     night.refuse_told([*papers.refusals, *found.refusals])
     night.warnings += papers.warnings
     night.warnings += [
@@ -109,9 +111,16 @@ def _land_one(night: Night, job: Job, batch: Batch) -> None:
     if is_settled(night, job, job.log, stamp, sha256):
         return
     try:
-        log = read_log(content, job.log.file, job.log.ending, job.row, night.settings.landing)
+        log = read_log(
+            content,
+            job.log.file,
+            job.log.ending,
+            job.row,
+            night.settings.landing,
+            night.profiles.usable.get(job.row.recorder),
+        )
     except RefusedFile as refused:
-        depends_on = night.depends_on(sha256, job.row_sha256, job.tasks_sha256)
+        depends_on = job.depends_on(night, sha256)
         night.refuse_log(
             job.log.path, job.log.file, job.row.session_id, refused.reasons, depends_on
         )

@@ -1,6 +1,6 @@
 """The cells of one log as read, before anything is judged."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -22,7 +22,8 @@ class LogCells:
 
     A null is a blank cell. `row_of` turns an index of a row into its number in the file (its line,
     or in Parquet its row), `cut_rows` are numbers of rows that had too few or too many cells and
-    were left out.
+    were left out. Where a profile converted a column, `delivered` holds its cells as they stood in
+    the file and `names` the recorder's own name for it.
     """
 
     columns: dict[str, pa.Array]
@@ -30,6 +31,17 @@ class LogCells:
     ignored: tuple[str, ...] = ()
     cut_rows: tuple[int, ...] = ()
     row_of: Callable[[int], int] = field(default=lambda index: index + 1)
+    delivered: Mapping[str, pa.Array] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
+
+    def value(self, column: str, index: int) -> object:
+        """The cell as delivered, None where the file has no such column."""
+        cells = self.delivered.get(column, self.columns.get(column))
+        return None if cells is None else cells[index].as_py()
+
+    def name(self, column: str) -> str:
+        """The column by the name that it has in the file."""
+        return self.names.get(column, column)
 
 
 def known_types() -> dict[str, pa.DataType]:

@@ -60,13 +60,18 @@ class _Findings:
     gates: list[Gate] = field(default_factory=list)
 
 
-def check_log(cells: LogCells, file: str, started_at: datetime) -> CleanLog:
-    """The usable samples of a log. Raises RefusedFile with every reason why it cannot be used."""
+def check_log(
+    cells: LogCells, file: str, started_at: datetime, times: LogTimes | None = None
+) -> CleanLog:
+    """The usable samples of a log. Raises RefusedFile with every reason why it cannot be used.
+
+    `times` are its rows' times where a profile has read them already.
+    """
     if cells.row_count == 0 and not cells.cut_rows:
         said = "there is a heading and no row below it"
         raise RefusedFile([make_reason("header_only", file, said, "deliver the log again")])
     findings = _Findings()
-    times = read_times(cells, started_at)
+    times = read_times(cells, started_at) if times is None else times
     _judge_rows(cells, times, file, findings)
     if cells.row_count == 0:
         raise RefusedFile(findings.reasons)
@@ -114,16 +119,16 @@ def _no_time(
     cells: LogCells, times: LogTimes, lost: NDArray[np.int64], said: str, file: str
 ) -> Reason:
     first = int(times.bad[0]) if len(times.bad) else int(lost[0])
-    value = cells.columns[times.column][first].as_py()
+    value = cells.value(times.column, first)
     rule, mend = "no_time", "deliver the log again with a time in every row"
     if times.naive:
         rule = "no_offset"
         said = f"{times.naive} of {cells.row_count} times have no offset from UTC"
-        mend = "write them with Z or an offset such as +01:00"
+        mend = "write them with Z or an offset such as +01:00, or name their zone in a profile"
     elif times.column != CLOCK_COLUMN and len(times.bad):
         mend = "time_s counts seconds from the session's start; a clock's time belongs in timestamp"
-    row = cells.row_of(first)
-    return make_reason(rule, file, said, mend, row=row, column=times.column, value=value)
+    row, column = cells.row_of(first), cells.name(times.column)
+    return make_reason(rule, file, said, mend, row=row, column=column, value=value)
 
 
 def _judge_channel(
@@ -139,7 +144,8 @@ def _judge_channel(
     if channel.is_required and recorded == len(bad):
         said = "the required channel holds no value" if not len(bad) else "no value can be used"
         mend = "deliver the log again with this channel"
-        findings.reasons.append(make_reason("all_null", file, said, mend, column=channel.name))
+        column_name = cells.name(channel.name)
+        findings.reasons.append(make_reason("all_null", file, said, mend, column=column_name))
     elif len(bad):
         _judge_bad_values(channel, cells, times, bad, recorded, file, findings)
     if channel.name == "heading_deg":
@@ -185,14 +191,16 @@ def _judge_bad_values(
     wanted = "true nor false"
     if channel.is_number:
         wanted = f"a number from {channel.low:g} to {channel.high:g}"
+        if channel.name in cells.names:
+            wanted += f" {channel.unit} as {channel.name}"
     verb = "are not" if channel.is_number else "are neither"
     said = f"{len(bad)} of {recorded} values ({share:.1%}) {verb} {wanted}"
-    value = cells.columns[channel.name][int(bad[0])].as_py()
+    value, column = cells.value(channel.name, int(bad[0])), cells.name(channel.name)
     if channel.is_required and share > MOST_BAD_SHARE:
         mend = f"the first is {shown(value)!r}; deliver the log again"
         row = cells.row_of(int(bad[0]))
         findings.reasons.append(
-            make_reason("bad_values", file, said, mend, row=row, column=channel.name, value=value)
+            make_reason("bad_values", file, said, mend, row=row, column=column, value=value)
         )
     severity: Severity = "suspect" if share > MOST_BAD_SHARE else "warning"
     detail = f"{said}; the first, {shown(value)!r}, in {_place(cells, bad, file)}; they became NULL"

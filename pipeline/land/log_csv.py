@@ -4,7 +4,8 @@ named.
 
 import csv
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import pyarrow as pa
@@ -21,8 +22,21 @@ MAX_CUT_ROWS: Final = 100_000
 
 OnCut = Callable[[pacsv.InvalidRow], str]
 
+_HEADING_BYTES: Final = 1 << 20
 _TRUE: Final = ["true", "True", "TRUE", "1"]
 _FALSE: Final = ["false", "False", "FALSE", "0"]
+
+
+@dataclass(frozen=True)
+class CsvForm:
+    """How a log is written: between columns, before decimals, and words that stand for no value."""
+
+    delimiter: str = ","
+    decimal: str = "."
+    blanks: tuple[str, ...] = ()
+
+
+CANONICAL_FORM: Final = CsvForm()
 
 
 def read_csv_log(content: bytes, file: str, max_columns: int) -> LogCells:
@@ -32,13 +46,9 @@ def read_csv_log(content: bytes, file: str, max_columns: int) -> LogCells:
     check_text(content, file)
     header = read_header(content, file)
     check_log_header(header, file, max_columns)
-    wanted = [name for name in header if name.strip() in known_types()]
-    cut: list[int] = []
-    try:
-        table = _parse(content, wanted, typed=True)
-    except pa.ArrowInvalid:
-        table = _parse_as_text(content, file, wanted, cut)
-    lines = RowLines(content, cut)
+    types = {n: known_types()[n.strip()] for n in header if n.strip() in known_types()}
+    table, lines = read_cells(content, file, types)
+    wanted = list(types)
     return LogCells(
         columns={name.strip(): one_array(table.column(name)) for name in wanted},
         row_count=table.num_rows,
@@ -48,11 +58,27 @@ def read_csv_log(content: bytes, file: str, max_columns: int) -> LogCells:
     )
 
 
-def read_header(content: bytes, file: str) -> list[str]:
-    """The column names as they stand in the first line that is not blank."""
-    start = content[: 1 << 20].removeprefix(UTF8_BOM).decode("utf-8", errors="ignore")
+def read_cells(
+    content: bytes, file: str, types: Mapping[str, pa.DataType], form: CsvForm = CANONICAL_FORM
+) -> tuple[pa.Table, RowLines]:
+    """The columns named in `types`, so typed where every cell of all can be read, else all as text.
+
+    Raises RefusedFile where the text is no table at all.
+    """
+    cut: list[int] = []
     try:
-        return next((row for row in csv.reader(io.StringIO(start, newline="")) if row), [])
+        table = _parse(content, types, form)
+    except pa.ArrowInvalid:
+        table = _parse_as_text(content, file, types, form, cut)
+    return table, RowLines(content, cut)
+
+
+def read_header(content: bytes, file: str, delimiter: str = ",") -> list[str]:
+    """The column names as they stand in the first line that is not blank."""
+    start = content[:_HEADING_BYTES].removeprefix(UTF8_BOM).decode("utf-8", errors="ignore")
+    try:
+        rows = csv.reader(io.StringIO(start, newline=""), delimiter=delimiter)
+        return next((row for row in rows if row), [])
     except csv.Error as error:
         said = f"the heading is not comma-separated values ({error})"
         reason = make_reason("not_csv", file, said, "deliver it again", row=1)
@@ -63,36 +89,46 @@ def check_log_header(header: Sequence[str], file: str, max_columns: int) -> None
     """Raises RefusedFile where a required channel or the time is missing, a name stands twice, and
     the like.
     """
-    if len(header) > max_columns:
-        said = f"{len(header)} columns are more than the limit of {max_columns}"
-        mend = "leave out what is no channel or raise landing.max_columns in school.toml"
-        raise RefusedFile([make_reason("too_many_columns", file, said, mend, row=1)])
+    check_width(header, file, max_columns)
     names = [name.strip() for name in header]
     time = CLOCK_COLUMN if CLOCK_COLUMN in names else ELAPSED_COLUMN
     check_header(names, file, [time, *REQUIRED_CHANNELS])
 
 
+def check_width(header: Sequence[str], file: str, max_columns: int) -> None:
+    """Raises RefusedFile where a log has more columns than the limit."""
+    if len(header) > max_columns:
+        said = f"{len(header)} columns are more than the limit of {max_columns}"
+        mend = "leave out what is no channel or raise landing.max_columns in school.toml"
+        raise RefusedFile([make_reason("too_many_columns", file, said, mend, row=1)])
+
+
 def _parse(
-    content: bytes, wanted: Sequence[str], *, typed: bool, on_cut: OnCut | None = None
+    content: bytes,
+    types: Mapping[str, pa.DataType],
+    form: CsvForm,
+    on_cut: OnCut | None = None,
 ) -> pa.Table:
-    types = {name: known_types()[name.strip()] if typed else pa.string() for name in wanted}
     return pacsv.read_csv(
         pa.BufferReader(content),
         # One block: a row may be as long as the file, and every column arrives as one array.
         read_options=pacsv.ReadOptions(use_threads=False, block_size=len(content) + 1),
-        parse_options=pacsv.ParseOptions(invalid_row_handler=on_cut),
+        parse_options=pacsv.ParseOptions(delimiter=form.delimiter, invalid_row_handler=on_cut),
         convert_options=pacsv.ConvertOptions(
             column_types=types,
-            include_columns=list(wanted),
-            null_values=[""],
+            include_columns=list(types),
+            null_values=["", *form.blanks],
             strings_can_be_null=True,
             true_values=_TRUE,
             false_values=_FALSE,
+            decimal_point=form.decimal,
         ),
     )
 
 
-def _parse_as_text(content: bytes, file: str, wanted: Sequence[str], cut: list[int]) -> pa.Table:
+def _parse_as_text(
+    content: bytes, file: str, types: Mapping[str, pa.DataType], form: CsvForm, cut: list[int]
+) -> pa.Table:
     """The slow path. `cut` receives the ordinals (heading 1, blank lines uncounted) of rows left
     out.
     """
@@ -101,11 +137,12 @@ def _parse_as_text(content: bytes, file: str, wanted: Sequence[str], cut: list[i
         cut.append(row.number)
         return "skip" if len(cut) <= MAX_CUT_ROWS else "error"
 
+    texts = dict.fromkeys(types, pa.string())
     try:
-        return _parse(content, wanted, typed=False, on_cut=leave_out)
+        return _parse(content, texts, form, leave_out)
     except pa.ArrowInvalid as error:
         if "Empty CSV" in str(error):
-            return pa.table({name: pa.array([], pa.string()) for name in wanted})
-        said = f"the text cannot be read as comma-separated values ({str(error).splitlines()[0]})"
+            return pa.table({name: pa.array([], pa.string()) for name in types})
+        said = f"the text cannot be read as separated values ({str(error).splitlines()[0]})"
         reason = make_reason("not_csv", file, said, "deliver it again")
         raise RefusedFile([reason]) from None

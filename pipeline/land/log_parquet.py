@@ -1,8 +1,10 @@
 """Reading a Parquet log: the known columns only, and nothing before its size is known."""
 
+from collections.abc import Callable
 from typing import Final
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from pipeline.land.faults import RefusedFile, make_reason
@@ -12,12 +14,37 @@ from pipeline.land.log_csv import check_log_header
 from pipeline.reports import Reason
 from pipeline.schema.channels import CLOCK_COLUMN
 
+LONGEST_CELL: Final = 64
+"""Bytes of a text cell: no number, time or switch is longer."""
+
 _CELL_BYTES: Final = 8
+_TEXT_BYTES: Final = 32
 
 
 def read_parquet_log(content: bytes, file: str, max_columns: int, max_mb: float) -> LogCells:
     """The cells of a Parquet log. Raises RefusedFile where it is damaged, too large or lacks a
     channel.
+    """
+
+    def choose(header: list[str]) -> dict[str, str]:
+        check_log_header(header, file, max_columns)
+        return {name.strip(): name for name in header if name.strip() in known_types()}
+
+    header, columns, row_count = read_columns(content, file, choose, max_mb)
+    faults = [
+        _wrong_type(name, cells, file) for name, cells in columns.items() if not _fits(name, cells)
+    ]
+    if faults:
+        raise RefusedFile(faults)
+    ignored = tuple(name for name in header if name.strip() not in known_types())
+    return LogCells(columns, row_count, ignored)
+
+
+def read_columns(
+    content: bytes, file: str, choose: Callable[[list[str]], dict[str, str]], max_mb: float
+) -> tuple[list[str], dict[str, pa.Array], int]:
+    """The heading of a Parquet file, the columns that `choose` makes of it (name: heading), and how
+    many rows it has. Raises RefusedFile where it is damaged or too large.
     """
     if not content:
         raise RefusedFile(
@@ -25,40 +52,54 @@ def read_parquet_log(content: bytes, file: str, max_columns: int, max_mb: float)
         )
     try:
         parquet = pq.ParquetFile(pa.BufferReader(content))
-        header = parquet.schema_arrow.names
-        check_log_header(header, file, max_columns)
-        wanted = [name for name in header if name.strip() in known_types()]
-        _check_size(parquet, len(wanted), file, max_mb)
-        table = parquet.read(columns=wanted, use_threads=False)
+        header = list(parquet.schema_arrow.names)
+        wanted = choose(header)
+        texts = [h for h in wanted.values() if _is_text(parquet.schema_arrow.field(h).type)]
+        _check_size(parquet, list(wanted.values()), len(texts), file, max_mb)
+        # A text that repeats is kept once: written out for every row, a few bytes could fill memory.
+        parquet = pq.ParquetFile(pa.BufferReader(content), read_dictionary=texts)
+        table = parquet.read(columns=list(wanted.values()), use_threads=False).unify_dictionaries()
+        columns = {name: one_array(table.column(h)) for name, h in wanted.items()}
+        plain = {name: _plain(cells, name, file) for name, cells in columns.items()}
     except (pa.ArrowException, OSError) as error:
         said = (
             f"not a readable Parquet file, cut off or damaged ({str(error).splitlines()[0][:80]})"
         )
         raise RefusedFile([make_reason("damaged_parquet", file, said, "copy it again")]) from None
-    columns = {name.strip(): _plain(one_array(table.column(name))) for name in wanted}
-    faults = [
-        _wrong_type(name, cells, file) for name, cells in columns.items() if not _fits(name, cells)
-    ]
-    if faults:
-        raise RefusedFile(faults)
-    ignored = tuple(name for name in header if name not in wanted)
-    return LogCells(columns, table.num_rows, ignored)
+    return header, plain, table.num_rows
 
 
-def _check_size(parquet: pq.ParquetFile, width: int, file: str, max_mb: float) -> None:
-    """A few bytes of Parquet can stand for billions of rows, so the rows count, not the bytes."""
-    if parquet.metadata.num_rows * width * _CELL_BYTES > max_mb * MEGABYTE:
-        said = f"{parquet.metadata.num_rows} rows are more than the limit of {max_mb:g} MB allows"
+def _check_size(
+    parquet: pq.ParquetFile, wanted: list[str], texts: int, file: str, max_mb: float
+) -> None:
+    """A few bytes of Parquet can stand for billions of rows or for one endless cell, so what they
+    unpack to counts.
+    """
+    rows = parquet.metadata.num_rows
+    groups = [parquet.metadata.row_group(n) for n in range(parquet.metadata.num_row_groups)]
+    parts = [g.column(n) for g in groups for n in range(g.num_columns)]
+    unpacked = sum(p.total_uncompressed_size for p in parts if p.path_in_schema in wanted)
+    width = len(wanted) * _CELL_BYTES + texts * _TEXT_BYTES
+    if max(rows * width, unpacked) > max_mb * MEGABYTE:
+        said = f"{rows} rows of {unpacked} bytes are more than the limit of {max_mb:g} MB allows"
         mend = "split the session or raise landing.max_log_mb in school.toml"
         raise RefusedFile([make_reason("too_large", file, said, mend)])
 
 
-def _plain(cells: pa.Array) -> pa.Array:
-    if pa.types.is_dictionary(cells.type):
-        return cells.dictionary_decode()
-    if pa.types.is_string_view(cells.type) or pa.types.is_large_string(cells.type):
-        return cells.cast(pa.string())
-    return cells
+def _is_text(kind: pa.DataType) -> bool:
+    return bool(pa.types.is_string(kind) or pa.types.is_large_string(kind))
+
+
+def _plain(cells: pa.Array, name: str, file: str) -> pa.Array:
+    """The cells decoded; text longer than any number or time is not."""
+    if not pa.types.is_dictionary(cells.type):
+        return cells.cast(pa.string()) if pa.types.is_string_view(cells.type) else cells
+    words = cells.dictionary
+    if _is_text(words.type) and (pc.max(pc.binary_length(words)).as_py() or 0) > LONGEST_CELL:
+        said = f"the column holds text longer than {LONGEST_CELL} bytes"
+        raise RefusedFile([make_reason("wrong_type", file, said, "write numbers", column=name)])
+    decoded = cells.dictionary_decode()
+    return decoded.cast(pa.string()) if _is_text(decoded.type) else decoded
 
 
 def _fits(name: str, cells: pa.Array) -> bool:

@@ -38,7 +38,9 @@ def read_times(cells: LogCells, started_at: datetime) -> LogTimes:
     """The time of every row, from `time_s` or else from `timestamp`."""
     if _has_elapsed(cells):
         numbers = as_numbers(cells.columns[ELAPSED_COLUMN], np.float64)
-        return _bounded(ELAPSED_COLUMN, numbers.values.astype(np.float64) * 1000.0, numbers.bad)
+        return bounded_times(
+            ELAPSED_COLUMN, numbers.values.astype(np.float64) * 1000.0, numbers.bad
+        )
     column = cells.columns[CLOCK_COLUMN]
     if not pa.types.is_timestamp(column.type):
         return _from_text(column, started_at)
@@ -48,7 +50,7 @@ def read_times(cells: LogCells, started_at: datetime) -> LogTimes:
     ms = (ns - start_ns) / 1e6
     if column.null_count:
         ms[column.is_null().to_numpy(zero_copy_only=False)] = np.nan
-    return _bounded(CLOCK_COLUMN, ms, np.empty(0, np.int64))
+    return bounded_times(CLOCK_COLUMN, ms, np.empty(0, np.int64))
 
 
 def _has_elapsed(cells: LogCells) -> bool:
@@ -59,12 +61,15 @@ def _has_elapsed(cells: LogCells) -> bool:
     return CLOCK_COLUMN not in cells.columns or elapsed.null_count < len(elapsed)
 
 
-def _bounded(column: str, ms: NDArray[np.float64], bad: NDArray[np.int64]) -> LogTimes:
+def bounded_times(
+    column: str, ms: NDArray[np.float64], bad: NDArray[np.int64], naive: int = 0
+) -> LogTimes:
+    """The times of a column; one that lies too far from the session's start is bad."""
     far = np.flatnonzero(np.abs(ms) > LONGEST_SESSION_S * 1000.0)
     if len(far):
         ms = ms.copy()
         ms[far] = np.nan
-    return LogTimes(column, ms, np.sort(np.concatenate((bad, far))))
+    return LogTimes(column, ms, np.sort(np.concatenate((bad, far))), naive)
 
 
 def _from_text(column: pa.Array, started_at: datetime) -> LogTimes:
@@ -80,8 +85,7 @@ def _from_text(column: pa.Array, started_at: datetime) -> LogTimes:
             bad.append(index)
         else:
             ms[index] = (moment - started_at) / timedelta(milliseconds=1)
-    times = _bounded(CLOCK_COLUMN, ms, np.asarray(bad, np.int64))
-    return LogTimes(times.column, times.ms, times.bad, naive)
+    return bounded_times(CLOCK_COLUMN, ms, np.asarray(bad, np.int64), naive)
 
 
 def parse_moment(text: str) -> datetime | None:

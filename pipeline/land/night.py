@@ -13,12 +13,13 @@ from pipeline.land.known import Known
 from pipeline.land.log_bytes import FileStamp
 from pipeline.land.memory import Memory, RememberedFile, RememberedRefusal
 from pipeline.land.night_papers import Papers
+from pipeline.land.profiles import Profiles
 from pipeline.land.quarantine import put_in_quarantine
 from pipeline.reports import LandedSession, LandReport, Reason, Refusal, Waiting
 from pipeline.settings import Settings
 from pipeline.store import Warehouse
 
-RULES_VERSION: Final = 1
+RULES_VERSION: Final = 2
 """Raised when a rule of landing changes, so that what was refused under the old one is tried
 again.
 """
@@ -35,6 +36,7 @@ class Night:
     known: Known
     papers: Papers
     before: Memory
+    profiles: Profiles = field(default_factory=Profiles)
     memory: Memory = field(default_factory=Memory)
     landed: list[LandedSession] = field(default_factory=list)
     already_landed: int = 0
@@ -51,10 +53,12 @@ class Night:
         """Remember a file's content by its stamp; a refusal that stands is remembered with it."""
         self.memory.files[file] = RememberedFile(stamp, sha256)
 
-    def depends_on(self, sha256: str, row_sha256: str, tasks_sha256: str | None) -> str:
+    def depends_on(
+        self, sha256: str, row_sha256: str, tasks_sha256: str | None, profile: str | None
+    ) -> str:
         """A fingerprint of everything that a verdict on a log rests on."""
         limits = self.settings.landing.model_dump()
-        parts = [RULES_VERSION, sha256, row_sha256, tasks_sha256, limits]
+        parts = [RULES_VERSION, sha256, row_sha256, tasks_sha256, profile, limits]
         return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
     def standing_refusal(self, file: str, depends_on: str) -> RememberedRefusal | None:

@@ -26,6 +26,11 @@ class Job:
     tasks_sha256: str | None
     known: KnownSession | None
 
+    def depends_on(self, night: Night, log_sha256: str) -> str:
+        """A fingerprint of all that a verdict on the session's log rests on."""
+        profile = night.profiles.digest(self.row.recorder)
+        return night.depends_on(log_sha256, self.row_sha256, self.tasks_sha256, profile)
+
     def changed(self, log_sha256: str) -> tuple[str, ...]:
         """What differs from the newest stored revision, by name; empty where nothing does or there
         is none.
@@ -61,8 +66,10 @@ def _jobs_of(night: Night, session_id: str) -> Iterator[Job]:
     elif row.student_id not in night.papers.students:
         said = f"session {session_id}: student {row.student_id} is not in the roster yet"
         night.wait("student", session_id, said)
-    elif row.recorder != CANONICAL:
-        night.wait("recorder", session_id, _no_profile(row))
+    elif row.recorder not in {CANONICAL, *night.profiles.usable}:
+        night.wait("recorder", session_id, _no_profile(night, row))
+    elif log is None and _is_read_otherwise(row, known):
+        night.wait("recorder", session_id, _log_is_gone(row))
     else:
         tasks = night.inbox.tasks.get(session_id)
         job = Job(row, fingerprint(row), log, tasks, _tasks_sha256(night, tasks, known), known)
@@ -70,10 +77,22 @@ def _jobs_of(night: Night, session_id: str) -> Iterator[Job]:
             yield job
 
 
-def _no_profile(row: SessionRow) -> str:
+def _no_profile(night: Night, row: SessionRow) -> str:
     return (
         f"session {row.session_id}: there is no profile for recorder {shown(row.recorder)!r}; "
-        f"deliver its log with canonical channels or leave the cell blank"
+        f"{night.profiles.why_not(row.recorder)}, or leave its cell blank if the log is canonical"
+    )
+
+
+def _is_read_otherwise(row: SessionRow, known: KnownSession | None) -> bool:
+    """Whether the stored samples were read with another profile than the row names now."""
+    return known is not None and row.recorder != known.row.recorder
+
+
+def _log_is_gone(row: SessionRow) -> str:
+    return (
+        f"session {row.session_id}: its recorder is now {shown(row.recorder)!r}, "
+        "but its log is no longer in the inbox to be read again; deliver it"
     )
 
 
@@ -116,7 +135,7 @@ def is_settled(night: Night, job: Job, log: InboxFile, stamp: FileStamp, sha256:
     if job.known is not None and not job.changed(sha256):
         night.already_landed += 1
         return True
-    depends_on = night.depends_on(sha256, job.row_sha256, job.tasks_sha256)
+    depends_on = job.depends_on(night, sha256)
     refusal = night.standing_refusal(log.file, depends_on)
     if refusal is not None:
         night.refuse_again(log.file, job.row.session_id, refusal)

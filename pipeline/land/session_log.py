@@ -15,6 +15,7 @@ from pipeline.land.log_bytes import unpack
 from pipeline.land.log_check import CleanLog, check_log
 from pipeline.land.log_csv import read_csv_log
 from pipeline.land.log_parquet import read_parquet_log
+from pipeline.land.profiles import Profile, profile_gates, read_with_profile
 from pipeline.land.rows import SessionRow, StudentRow
 from pipeline.land.tasks import TaskList
 from pipeline.schema.channels import CHANNELS, CLOCK_COLUMN
@@ -28,14 +29,29 @@ TASK_GATES = frozenset({"tasks_refused", "tasks_clipped"})
 """Gates that come from the session's row and from its tasks, not from its log."""
 
 
-def read_log(content: bytes, file: str, ending: str, row: SessionRow, limits: Landing) -> CleanLog:
-    """The clean samples in a log's bytes. Raises RefusedFile with every reason against it."""
-    if ending == ".parquet":
-        cells = read_parquet_log(content, file, limits.max_columns, limits.max_log_mb)
+def read_log(
+    content: bytes,
+    file: str,
+    ending: str,
+    row: SessionRow,
+    limits: Landing,
+    profile: Profile | None = None,
+) -> CleanLog:
+    """The clean samples in a log's bytes, read by its recorder's profile (None: canonical).
+
+    Raises RefusedFile with every reason against it.
+    """
+    plain = unpack(content, file, limits.max_log_mb) if ending == ".csv.gz" else content
+    if profile is not None:
+        cells, times, absent = read_with_profile(plain, file, profile, row.started_at, limits)
+        log = check_log(cells, file, row.started_at, times)
+        found = profile_gates(profile, row.recorder, absent, len(log.t_ms))
+        log = replace(log, gates=(*log.gates, *found))
+    elif ending == ".parquet":
+        cells = read_parquet_log(plain, file, limits.max_columns, limits.max_log_mb)
+        log = check_log(cells, file, row.started_at)
     else:
-        text = unpack(content, file, limits.max_log_mb) if ending == ".csv.gz" else content
-        cells = read_csv_log(text, file, limits.max_columns)
-    log = check_log(cells, file, row.started_at)
+        log = check_log(read_csv_log(plain, file, limits.max_columns), file, row.started_at)
     return replace(log, gates=(*log.gates, *frozen_gates(log.t_ms, log.values)))
 
 
