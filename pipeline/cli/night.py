@@ -1,4 +1,4 @@
-"""The night's work, one part at a time: ingest, score."""
+"""The night's work: nightly, and its parts alone: ingest, score, pages."""
 
 from datetime import UTC, datetime
 
@@ -13,10 +13,45 @@ from pipeline.cli.options import (
     existing_warehouse,
     worker_count,
 )
-from pipeline.cli.told import landing_lines, measuring_lines, progress_bar, tell
+from pipeline.cli.told import (
+    landing_lines,
+    measuring_lines,
+    night_lines,
+    progress_bar,
+    stage_shown,
+    tell,
+)
 
 REFUSED = 3
 """Exit code of a run that is done, but refused some input."""
+
+
+def nightly(
+    inbox: InboxFolder,
+    warehouse: WarehouseFolder,
+    workers: Workers = None,
+    is_json: IsJson = False,
+    is_quiet: IsQuiet = False,
+) -> None:
+    """Take in what is new, score it, and rebuild the pages.
+
+    Example: levelhold nightly --inbox demo/inbox --warehouse demo/warehouse
+    """
+    from pipeline.nightly import run_night
+    from pipeline.reading import school_settings
+    from pipeline.store.warehouse import Warehouse
+
+    place = Warehouse(warehouse)
+    settings = school_settings(place)
+    now = datetime.now(UTC)
+    with stage_shown() as progress:
+        report = run_night(
+            inbox, place, settings, now, workers=worker_count(workers), progress=progress
+        )
+    if report.exit_code or not is_quiet:
+        tell(report, night_lines(report), is_json)
+    if report.exit_code:
+        raise typer.Exit(report.exit_code)
 
 
 def ingest(
@@ -64,3 +99,20 @@ def score(
         report = measure_warehouse(place, settings, workers=worker_count(workers))
     if not is_quiet:
         tell(report, measuring_lines(report), is_json)
+
+
+def pages(warehouse: WarehouseFolder) -> None:
+    """Write the pages anew from what is stored and scored.
+
+    Example: levelhold pages --warehouse demo/warehouse
+    """
+    from pipeline.pages import write_pages
+    from pipeline.reading import school_settings
+    from pipeline.store import hold_lock
+
+    place = existing_warehouse(warehouse)
+    settings = school_settings(place)
+    now = datetime.now(UTC)
+    with hold_lock(place, "pages", now):
+        written = write_pages(place, settings, now)
+    print(f"page: {written.index}")
