@@ -21,7 +21,7 @@ PROFILE: Final = "https://datapackage.org/profiles/2.0"
 _WORDS: Final[dict[str, tuple[str, ...]]] = {
     "cell_level": ("stratum", "cohort", "week"),
     "aspect": ("altitude", "heading", "trim"),
-    "figure": ("settle", "set"),
+    "figure": ("settled", "set"),
     "device_class": DEVICE_CLASSES,
     "kind": MANEUVER_KINDS,
     "basis": ("assigned", "inferred"),

@@ -39,19 +39,19 @@ def _weeks_from_cells(data: Path) -> tuple[pl.DataFrame, pl.DataFrame]:
 
 def _weeks_from_students(data: Path) -> tuple[pl.DataFrame, pl.DataFrame]:
     weeks = pl.read_csv(data / "student_weeks.csv", null_values=MISSING, infer_schema_length=None)
-    ratio = pl.col("tolerance_ratio")
+    ratio = pl.col("tolerance_ratio").log()
     figures = weeks.group_by(KEYS).agg(
         student_count=pl.col("student_code").n_unique(),
-        median=ratio.median().round(3),
-        q1=ratio.quantile(0.25, "linear").round(3),
-        q3=ratio.quantile(0.75, "linear").round(3),
+        median=ratio.median().exp().round(3),
+        q1=ratio.quantile(0.25, "linear").exp().round(3),
+        q3=ratio.quantile(0.75, "linear").exp().round(3),
         met_share=pl.col("is_met").mean().round(4),
     )
     query = f"""
         SELECT {", ".join(KEYS)}, COUNT(DISTINCT student_code) AS student_count,
-            ROUND(MEDIAN(tolerance_ratio), 3) AS median,
-            ROUND(QUANTILE_CONT(tolerance_ratio, 0.25), 3) AS q1,
-            ROUND(QUANTILE_CONT(tolerance_ratio, 0.75), 3) AS q3,
+            ROUND(EXP(MEDIAN(LN(tolerance_ratio))), 3) AS median,
+            ROUND(EXP(QUANTILE_CONT(LN(tolerance_ratio), 0.25)), 3) AS q1,
+            ROUND(EXP(QUANTILE_CONT(LN(tolerance_ratio), 0.75)), 3) AS q3,
             ROUND(COUNT(*) FILTER (WHERE is_met) / COUNT(*), 4) AS met_share
         FROM '{data / "student_weeks.parquet"}' GROUP BY ALL
     """
@@ -63,9 +63,9 @@ def survival(data: Path) -> tuple[pl.DataFrame, pl.DataFrame]:
     DuckDB.
     """
     events = pl.read_csv(data / "events.csv", null_values=MISSING, infer_schema_length=None)
-    group = ["cohort", "figure"]
+    group = ["cohort", "device_class", "figure"]
     times = (
-        events.drop_nulls("time_s")
+        events.filter(pl.col("is_in_curves"))
         .group_by([*group, "time_s"])
         .agg(ended=pl.len(), settled=pl.col("is_event").sum())
         .sort([*group, "time_s"])
@@ -73,16 +73,17 @@ def survival(data: Path) -> tuple[pl.DataFrame, pl.DataFrame]:
     at_risk = pl.col("ended").cum_sum(reverse=True).over(group)
     left = (1 - pl.col("settled") / at_risk).cum_prod().over(group)
     by_polars = times.select(*group, "time_s", survival=left.round(4))
+    keys = ", ".join(group)
     query = f"""
         WITH times AS (
-            SELECT cohort, figure, time_s, COUNT(*) AS ended, COUNT(*) FILTER (WHERE is_event) AS settled
-            FROM '{data / "events.parquet"}' WHERE time_s IS NOT NULL GROUP BY ALL
+            SELECT {keys}, time_s, COUNT(*) AS ended, COUNT(*) FILTER (WHERE is_event) AS settled
+            FROM '{data / "events.parquet"}' WHERE is_in_curves GROUP BY ALL
         ), risks AS (
-            SELECT *, SUM(ended) OVER (PARTITION BY cohort, figure ORDER BY time_s DESC) AS at_risk FROM times
+            SELECT *, SUM(ended) OVER (PARTITION BY {keys} ORDER BY time_s DESC) AS at_risk FROM times
         )
-        SELECT cohort, figure, time_s, ROUND(PRODUCT(1 - settled / at_risk) OVER (
-            PARTITION BY cohort, figure ORDER BY time_s), 4) AS survival
-        FROM risks ORDER BY cohort NULLS FIRST, figure, time_s
+        SELECT {keys}, time_s, ROUND(PRODUCT(1 - settled / at_risk) OVER (
+            PARTITION BY {keys} ORDER BY time_s), 4) AS survival
+        FROM risks ORDER BY cohort NULLS FIRST, device_class, figure, time_s
     """
     return by_polars, duckdb.connect().sql(query).pl()
 

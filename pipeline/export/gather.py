@@ -20,7 +20,13 @@ from pipeline.export.masking import Traits, masked_traits
 from pipeline.export.refusals import differenced, nothing_left, shown_before
 from pipeline.export.register import Release
 from pipeline.export.rows import flown_sessions, flown_traits, rows_on_record, traits_table
-from pipeline.reading import definitions, kept_files, open_warehouse, read_rows
+from pipeline.reading import (
+    definitions,
+    kept_files,
+    kept_relations,
+    open_warehouse,
+    read_rows,
+)
 from pipeline.settings import Settings
 from pipeline.store import Warehouse
 
@@ -63,6 +69,7 @@ def judge(
     cells = _cells(con)
     withheld = withheld_cells(cells, minimum)
     traits: dict[str, Traits] = {}
+    listed = 0
     if choice.has_rows:
         flown = flown_traits(con, choice, minimum)
         traits = masked_traits(flown, minimum, [r.traits for r in before if r.release_id in linked])
@@ -70,6 +77,7 @@ def judge(
     else:
         shown = tuple(replace(c, parent_id=None) for c in cells if c.cell_id not in withheld)
         release = Release(release_id, cells=shown)
+        listed = _listed_and_withheld(con, withheld)
     refusals = (
         *nothing_left(release, minimum),
         *differenced(release, before, minimum),
@@ -79,7 +87,7 @@ def judge(
         level=choice.level,
         minimum_students=minimum,
         shown_cells=len(release.cells),
-        withheld_cells=0 if choice.has_rows else len(withheld),
+        withheld_cells=listed,
         left_out=_left_out(con, choice, traits, minimum),
         masked=_masked(traits, minimum) if choice.has_rows else {},
         compared_releases=len(before),
@@ -91,7 +99,7 @@ def judge(
 def released_tables(judged: Judged, keys: Keys | None) -> dict[str, pa.Table]:
     """The tables of a judged release, by relation, each in the order of its key."""
     bound = {
-        "withheld_cells": pa.table({"cell_id": pa.array(sorted(judged.withheld), pa.string())}),
+        "withheld_cells": _one_column("cell_id", judged.withheld),
         "shown_traits": traits_table(judged.traits),
     }
     if keys is not None:
@@ -99,8 +107,8 @@ def released_tables(judged: Judged, keys: Keys | None) -> dict[str, pa.Table]:
     for name, table in bound.items():
         relations.bind_table(judged.con, name, table)
     wanted = TABLES_OF_LEVEL[judged.choice.level]
-    built = {r.name for r in relations.needed_for(_JUDGED)}
-    relations.build(judged.con, wanted, built | set(bound))
+    there = {r.name for r in relations.needed_for(_JUDGED)} | set(kept_relations()) | set(bound)
+    relations.build(judged.con, wanted, there)
     files = relations.relation_files()
     return {
         name: judged.con.sql(
@@ -146,6 +154,23 @@ def _cells(con: duckdb.DuckDBPyConnection) -> tuple[Cell, ...]:
         parts[str(cell_id)].add(Contribution(str(student_id), str(digest)))
         parents[str(cell_id)] = None if parent_id is None else str(parent_id)
     return tuple(Cell(name, parents[name], frozenset(found)) for name, found in parts.items())
+
+
+def _listed_and_withheld(con: duckdb.DuckDBPyConnection, withheld: frozenset[str]) -> int:
+    """How many cells the release lists as withheld, those that nobody is in among them."""
+    relations.bind_table(con, "withheld_cells", _one_column("cell_id", withheld))
+    there = {r.name for r in relations.needed_for(_JUDGED)} | set(kept_relations())
+    relations.build(con, ["released_cells", "released_curves"], there | {"withheld_cells"})
+    query = """
+        SELECT cell_id FROM released_cells WHERE is_withheld
+        UNION
+        SELECT cell_id FROM released_curves WHERE student_count IS NULL
+    """
+    return len(read_rows(con, query))
+
+
+def _one_column(name: str, values: Iterable[str]) -> pa.Table:
+    return pa.table({name: pa.array(sorted(values), pa.string())})
 
 
 def _left_out(

@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import os
 import secrets
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -56,7 +56,7 @@ class Keys:
         self,
         release_id: str,
         linked_to: str | None,
-        wanted: dict[str, Iterable[str]],
+        wanted: Mapping[str, Iterable[str]],
         code: Callable[[], str] = random_code,
     ) -> None:
         """Give `release_id` codes for the identifiers wanted (by kind): those of the link, new ones

@@ -40,12 +40,13 @@ def masked_traits(
     common = _commonest_class(students)
     shown = dict(students)
     while small := _in_small_classes(shown, earlier, minimum):
+        wider = {student_id: _wider(shown[student_id], common) for student_id in small}
+        masked = {student_id: traits for student_id, traits in wider.items() if traits is not None}
+        if masked:
+            shown |= masked
+            continue
         for student_id in small:
-            wider = _wider(shown[student_id], common)
-            if wider is None:
-                del shown[student_id]
-            else:
-                shown[student_id] = wider
+            del shown[student_id]
     return shown
 
 

@@ -95,7 +95,7 @@ def _who(told: Told) -> list[str]:
     limits = [words for words in asked if words]
     lines = [f"- Asked for: {'; '.join(limits) if limits else 'every session of every student'}."]
     lines += [
-        f"- Left out, {reason}: {count} students."
+        f"- Students left out, {reason}: {count}."
         for reason, count in told.disclosure.left_out.items()
     ]
     lines.append(
@@ -121,7 +121,7 @@ def _of_cells(report: DisclosureReport) -> list[str]:
     return [
         f"- Cells shown: {report.shown_cells}. Cells withheld because they hold fewer students, or because "
         "such a cell could be had by subtracting the rest from a total: "
-        f"{report.withheld_cells} that hold anybody.",
+        f"{report.withheld_cells}, those that nobody is in among them.",
         "- Which further cell is withheld is a matter of chance, so that nobody can tell a cell's size "
         "from its being withheld.",
     ]
@@ -133,7 +133,7 @@ def _of_rows(report: DisclosureReport) -> list[str]:
         f"- Every combination of cohort, standard and classes of device is shared by at least {least} "
         "students (k-anonymity: Sweeney 2002); what would break that is masked, and if that does not "
         "do, left out.",
-        *(f"- {what.capitalize()}: {count} students." for what, count in report.masked.items()),
+        *(f"- Students with the {what}: {count}." for what, count in report.masked.items()),
         f"- A device flown by fewer than {least} of these students has no code.",
         "- Codes are random and not made from identifiers; the key stays at the school. Each release has "
         "new codes unless the school links it to another on purpose.",

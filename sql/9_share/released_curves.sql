@@ -1,43 +1,79 @@
--- One row is a cell of level-offs and power changes at one time after them, as it may be released: the share not yet settled (or set).
+-- One row is a cell of level-offs and power changes at one time after them, as it may be released: the share not yet settled (or set), or null with is_withheld.
 -- Inputs: share_curves, event_members, withheld_cells, limits
 -- Grain: cell_id, after_s
 -- Units: after_s in seconds from the event's start; survival as a fraction
--- Source: share_curves; withheld cells are left out. survival is null with is_withheld once fewer than share_minimum_students students are still
--- followed; a share above share_bound or below 1 - share_bound is told as such only. Censored events are counted as such, never dropped.
+-- Source: share_curves. Every cohort is listed in every class of device, whether anybody flew it or not. Withheld: the cell, or all of it from the time on
+-- at which fewer than share_minimum_students students are still followed. A share above share_bound or below 1 - share_bound is told as such
+-- only. Censored events are counted as such, never dropped.
 CREATE OR REPLACE VIEW released_curves AS
-WITH shown AS (
+WITH cells AS (
     SELECT
-        m.cell_id,
-        m.cell_level,
-        m.figure,
-        m.device_class,
-        m.cohort,
-        COUNT(DISTINCT m.student_id) AS student_count
-    FROM event_members AS m
-    LEFT JOIN withheld_cells AS w ON m.cell_id = w.cell_id
-    WHERE w.cell_id IS NULL
-    GROUP BY m.cell_id, m.cell_level, m.figure, m.device_class, m.cohort
+        cell_id,
+        cell_level,
+        figure,
+        device_class,
+        cohort,
+        COUNT(DISTINCT student_id) AS student_count
+    FROM event_members
+    GROUP BY cell_id, cell_level, figure, device_class, cohort
 ),
 
-bounded AS (
+cohorts AS (
+    SELECT DISTINCT cohort
+    FROM cells
+    WHERE cell_level = 'cohort'
+),
+
+grid AS (
     SELECT
-        s.cell_id,
-        s.cell_level,
+        cell_id,
+        cell_level,
+        figure,
+        device_class,
+        CAST(NULL AS VARCHAR) AS cohort
+    FROM cells
+    WHERE cell_level = 'stratum'
+    UNION ALL
+    SELECT
+        s.cell_id || '/' || REPLACE(REPLACE(c.cohort, '%', '%25'), '/', '%2F') AS cell_id,
+        'cohort' AS cell_level,
         s.figure,
         s.device_class,
-        s.cohort,
-        s.student_count,
-        c.after_s,
+        c.cohort
+    FROM cells AS s
+    CROSS JOIN cohorts AS c
+    WHERE s.cell_level = 'stratum'
+),
+
+times AS (
+    SELECT
+        g.*,
+        CAST(UNNEST(RANGE(0, CAST(k.share_curve_end_s + 1 AS BIGINT), CAST(k.share_curve_step_s AS BIGINT))) AS DOUBLE) AS after_s
+    FROM grid AS g
+    CROSS JOIN limits AS k
+),
+
+judged AS (
+    SELECT
+        t.cell_id,
+        t.after_s,
+        t.cell_level,
+        t.figure,
+        t.device_class,
+        t.cohort,
+        n.student_count,
         c.survival,
-        c.students_at_risk < k.share_minimum_students AS is_withheld,
+        w.cell_id IS NOT NULL OR n.cell_id IS NULL AS is_cell_withheld,
+        w.cell_id IS NOT NULL OR n.cell_id IS NULL OR c.students_at_risk < k.share_minimum_students AS is_withheld,
         CASE
-            WHEN c.students_at_risk < k.share_minimum_students THEN NULL
             WHEN c.survival > k.share_bound THEN 'above ' || ROUND(k.share_bound, 2)
             WHEN c.survival < ROUND(1 - k.share_bound, 6) THEN 'below ' || ROUND(1 - k.share_bound, 2)
         END AS survival_bound
-    FROM shown AS s
-    INNER JOIN share_curves AS c ON s.cell_id = c.cell_id
+    FROM times AS t
     CROSS JOIN limits AS k
+    LEFT JOIN cells AS n ON t.cell_id = n.cell_id
+    LEFT JOIN share_curves AS c ON t.cell_id = c.cell_id AND t.after_s = c.after_s
+    LEFT JOIN withheld_cells AS w ON t.cell_id = w.cell_id
 )
 
 SELECT
@@ -47,8 +83,8 @@ SELECT
     figure,
     device_class,
     cohort,
-    student_count,
     is_withheld,
+    CASE WHEN NOT is_cell_withheld THEN student_count END AS student_count,
     CASE WHEN NOT is_withheld AND survival_bound IS NULL THEN survival END AS survival,
-    survival_bound
-FROM bounded;
+    CASE WHEN NOT is_withheld THEN survival_bound END AS survival_bound
+FROM judged;

@@ -20,6 +20,7 @@ SELECT
     ROUND(e.time_s, 3) AS time_s,
     e.is_event,
     e.is_upper_bound,
+    e.is_in_curves,
     CASE WHEN e.time_s IS NULL THEN r.missing_code END AS missing_code
 FROM shared_events AS e
 INNER JOIN coded_maneuvers AS m ON e.maneuver_id = m.maneuver_id

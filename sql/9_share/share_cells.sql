@@ -17,11 +17,11 @@ WITH sums AS (
         m.cohort,
         m.week_no,
         COUNT(DISTINCT m.student_id) AS student_count,
-        MEDIAN(m.tolerance_ratio) AS median,
-        QUANTILE_CONT(m.tolerance_ratio, 0.25) AS q1,
-        QUANTILE_CONT(m.tolerance_ratio, 0.75) AS q3,
-        AVG(LN(GREATEST(m.tolerance_ratio, k.flag_ratio_floor)) ORDER BY m.contribution_id) AS ln_mean,
-        STDDEV_SAMP(LN(GREATEST(m.tolerance_ratio, k.flag_ratio_floor)) ORDER BY m.contribution_id) AS ln_sd,
+        EXP(MEDIAN(m.ln_ratio)) AS median,
+        EXP(QUANTILE_CONT(m.ln_ratio, 0.25)) AS q1,
+        EXP(QUANTILE_CONT(m.ln_ratio, 0.75)) AS q3,
+        AVG(m.ln_ratio ORDER BY m.contribution_id) AS ln_mean,
+        STDDEV_SAMP(m.ln_ratio ORDER BY m.contribution_id) AS ln_sd,
         COUNT(*) FILTER (WHERE m.is_met) / CAST(COUNT(*) AS DOUBLE) AS met_share,
         MAX(k.flag_wide_interval_z) AS z
     FROM week_members AS m

@@ -1,10 +1,26 @@
 -- One row is a student's week in one aspect, class of device and standard: what the student adds to a cell. A TABLE: read several times.
 -- Inputs: shared_sessions
 -- Grain: aspect, device_class, standard_id, student_id, week_no
--- Units: tolerance_ratio: 1 is the edge of the standard; session_count and maneuver_count are counts
--- Source: the median of the student's sessions of that week, so that a student counts once a week however often the student flew; is_met: that
--- median is within the standard. contribution_id is a digest of all that the row rests on: another figure has another digest.
+-- Units: ln_ratio is the natural logarithm of tolerance_ratio, 1 is the edge of the standard; session_count and maneuver_count are counts
+-- Source: the geometric mean of the student's sessions of that week, so that a student counts once a week however often the student flew; is_met:
+-- that mean is within the standard. contribution_id is a digest of all that the row rests on: another figure has another digest.
 CREATE OR REPLACE TABLE shared_weeks AS
+WITH weeks AS (
+    SELECT
+        aspect,
+        device_class,
+        standard_id,
+        student_id,
+        cohort,
+        week_no,
+        AVG(ln_ratio ORDER BY session_id) AS ln_ratio,
+        COUNT(*) AS session_count,
+        CAST(SUM(maneuver_count) AS BIGINT) AS maneuver_count,
+        STRING_AGG(session_id || ' ' || ROUND(ln_ratio, 6), ',' ORDER BY session_id) AS sessions_told
+    FROM shared_sessions
+    GROUP BY aspect, device_class, standard_id, student_id, cohort, week_no
+)
+
 SELECT
     aspect,
     device_class,
@@ -12,18 +28,12 @@ SELECT
     student_id,
     cohort,
     week_no,
-    ROUND(MEDIAN(tolerance_ratio), 6) AS tolerance_ratio,
-    ROUND(MEDIAN(tolerance_ratio), 6) <= 1 AS is_met,
-    COUNT(*) AS session_count,
-    SUM(maneuver_count)::BIGINT AS maneuver_count,
+    ln_ratio,
+    ROUND(EXP(ln_ratio), 6) AS tolerance_ratio,
+    ln_ratio <= 0 AS is_met,
+    session_count,
+    maneuver_count,
     LEFT(
-        SHA256(
-            CONCAT_WS(
-                '|', aspect, device_class, standard_id, student_id, cohort, week_no,
-                STRING_AGG(session_id || ' ' || ROUND(tolerance_ratio, 6), ',' ORDER BY session_id)
-            )
-        ),
-        16
+        SHA256(CONCAT_WS('|', aspect, device_class, standard_id, student_id, cohort, week_no, sessions_told)), 16
     ) AS contribution_id
-FROM shared_sessions
-GROUP BY aspect, device_class, standard_id, student_id, cohort, week_no;
+FROM weeks;

@@ -1,7 +1,7 @@
 -- One row is a student's week as part of one cell: of its stratum (never pooled with another), of the cohort in it, of the cohort's week.
 -- Inputs: shared_weeks
 -- Grain: cell_id, contribution_id
--- Units: tolerance_ratio: 1 is the edge of the standard
+-- Units: ln_ratio is the natural logarithm of the tolerance ratio (0 is the edge of the standard)
 -- Source: ours; cells nest, so that what can be told by subtracting them is known. A week that cannot be numbered is part of no week's cell.
 CREATE OR REPLACE VIEW week_members AS
 SELECT
@@ -22,7 +22,7 @@ SELECT
     CASE WHEN v.depth > 2 THEN w.week_no END AS week_no,
     w.student_id,
     w.contribution_id,
-    w.tolerance_ratio,
+    w.ln_ratio,
     w.is_met
 FROM shared_weeks AS w
 CROSS JOIN (VALUES (1, 'stratum'), (2, 'cohort'), (3, 'week')) AS v (depth, cell_level)
