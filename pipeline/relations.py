@@ -145,6 +145,7 @@ def connect(folder: Path | None = None, *, threads: int = 1) -> duckdb.DuckDBPyC
         }
     )
     con.execute("SET TimeZone = 'UTC'")
+    con.execute("SET enable_progress_bar = false")
     con.execute("SET enable_progress_bar = false")  # it would write into what a command prints
     if folder is not None:
         con.execute("SET allowed_directories = [?]", [f"{folder.resolve()}/"])

@@ -1,0 +1,97 @@
+"""The unit of measuring: one immutable samples file, and what its figures are a function of."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from pipeline import relations
+from pipeline.errors import StoreDamaged
+from pipeline.reading import measure_path
+from pipeline.settings import Settings
+from pipeline.store import Warehouse, read_metadata
+
+NEUTRALS = pa.schema(
+    [
+        ("device_id", pa.string()),
+        ("session_date", pa.date32()),
+        ("pitch_neutral", pa.float64()),
+    ]
+)
+"""The neutrals that a session's settling and hands-off readings are made with."""
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One samples file to measure, and which of its relations are wanted."""
+
+    root: Path
+    samples_file: Path
+    digest: str
+    settings: Settings
+    relations: tuple[str, ...]
+    neutrals: pa.Table
+
+    @property
+    def batch_id(self) -> str:
+        """The batch that brought the file."""
+        return self.samples_file.stem
+
+    @property
+    def session_date(self) -> date:
+        """The UTC date of every session in the file."""
+        return date.fromisoformat(self.samples_file.parent.name.removeprefix("session_date="))
+
+    @property
+    def name(self) -> str:
+        """How a report names the unit."""
+        return f"{self.session_date.isoformat()}/{self.batch_id}"
+
+    @property
+    def row_count(self) -> int:
+        """How many samples the file holds. Raises StoreDamaged where it cannot be read."""
+        try:
+            return int(pq.read_metadata(self.samples_file).num_rows)
+        except (OSError, pa.ArrowInvalid) as error:
+            raise StoreDamaged(
+                f"{self.samples_file.name}: cannot be read; "
+                "run `levelhold check` to see how to mend it"
+            ) from error
+
+    def output(self, relation: str) -> Path:
+        """Where a kept relation of this file lies."""
+        day = self.session_date.isoformat()
+        return measure_path(Warehouse(self.root), self.digest, relation, day, self.batch_id)
+
+    def fingerprint(self) -> str:
+        """What the figures are a function of; a samples file never changes, its name tells it."""
+        parts = [self.digest, self.samples_file.name, self.samples_file.stat().st_size]
+        if any(rests_on_neutrals(name) for name in self.relations):
+            devices = [path.name for path in Warehouse(self.root).table_files("devices")]
+            parts += [self.neutrals.to_pylist(), devices]
+        return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+    def is_current(self) -> bool:
+        """Whether every wanted relation is there with this fingerprint."""
+        fingerprint = self.fingerprint()
+        return all(_written(self.output(name)) == fingerprint for name in self.relations)
+
+
+def rests_on_neutrals(name: str) -> bool:
+    """Whether a kept relation needs the devices' neutrals (its own floor is 5)."""
+    return relations.relation_files()[name].floor >= 5
+
+
+def _written(path: Path) -> str | None:
+    """The fingerprint a file was written with; None where it is missing or spoiled: it is measured again."""
+    if not path.exists():
+        return None
+    try:
+        return str(read_metadata(path).get("fingerprint"))
+    except StoreDamaged:
+        return None
