@@ -179,5 +179,9 @@ SELECT
     MAX(value) FILTER (WHERE name = 'bank_bias_deg') AS bank_bias_deg,
     MAX(value) FILTER (WHERE name = 'altitude_coarse_ft') AS altitude_coarse_ft,
     MAX(value) FILTER (WHERE name = 'heading_coarse_deg') AS heading_coarse_deg,
-    MAX(value) FILTER (WHERE name = 'control_coarse') AS control_coarse
+    MAX(value) FILTER (WHERE name = 'control_coarse') AS control_coarse,
+    MAX(value) FILTER (WHERE name = 'air_control_factor') AS air_control_factor,
+    MAX(value) FILTER (WHERE name = 'neutral_step_students') AS neutral_step_students,
+    MAX(value) FILTER (WHERE name = 'breathing_minimum_fpm') AS breathing_minimum_fpm,
+    MAX(value) FILTER (WHERE name = 'capture_rate_fpm') AS capture_rate_fpm
 FROM settings;

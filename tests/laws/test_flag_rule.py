@@ -9,6 +9,7 @@ import pyarrow.compute as pc
 import pytest
 
 from tests.simulation.database import START, session_code, session_figures
+from tests.simulation.forecast import NEVER, forecasts
 from tests.simulation.rule import flag_history, session_levels, shipped_limits
 from tests.simulation.world import Cohorts, World, make_cohorts
 from tests.tables import build_over
@@ -47,6 +48,28 @@ def test_levels_and_flags_equal_the_arrays(name: str) -> None:
         seen += 1
     assert seen == len(flagged) == len(rising)
     assert any(flagged.values()) or name == "few students"
+
+
+def test_forecasts_equal_the_arrays() -> None:
+    c, limits = one_cohort(World(learners=16, random_students=3), seed=8), shipped_limits()
+    last_day = int(c.day[c.flown].max())
+    as_of = pa.table({"as_of_date": [START + timedelta(days=last_day)]})
+    con = build_over(["forecasts"], session_figures=session_figures(c, 0), as_of=as_of)
+    rows = con.sql("FROM forecasts").pl().to_dicts()
+    found = {r["student_id"]: r for r in rows}
+    levels, folded = flag_history(c, limits)
+    told = forecasts(c, limits, levels, folded, np.full(c.day.shape, last_day))
+    expected = {}
+    for student, count in enumerate(c.counts[0]):
+        at = (0, student, int(count) - 1)
+        if told.is_told[at]:
+            expected[f"S{student:02d}"] = [
+                None if n[at] == NEVER else int(n[at])
+                for n in (told.earliest, told.middle, told.latest)
+            ]
+    names = ("earliest_sessions", "middle_sessions", "latest_sessions")
+    assert {s: [r[n] for n in names] for s, r in found.items()} == expected
+    assert len(expected) >= 3
 
 
 def state_of(figures: pa.Table) -> pl.DataFrame:

@@ -175,8 +175,8 @@ def _line(figures: Floats, v: Floats, n: int, k: Limits) -> tuple[Floats, Floats
 
 def _leans(c: Cohorts, k: Limits, own: Floats, own_variance: Floats) -> tuple[Floats, Floats]:
     """Middle and true spread of each cohort on each day."""
-    latest = _latest_by_day(c, own, int(k["flag_minimum_sessions"]))
-    latest_variance = _latest_by_day(c, own_variance, int(k["flag_minimum_sessions"]))
+    latest = latest_by_day(c, own, int(k["flag_minimum_sessions"]))
+    latest_variance = latest_by_day(c, own_variance, int(k["flag_minimum_sessions"]))
     students = np.isfinite(latest).sum(axis=1)
     enough = students >= k["flag_pool_minimum_students"]
     padded = np.where(enough[:, None], latest, 0.0)
@@ -190,7 +190,7 @@ def _leans(c: Cohorts, k: Limits, own: Floats, own_variance: Floats) -> tuple[Fl
     )
 
 
-def _latest_by_day(c: Cohorts, values: Floats, from_session: int) -> Floats:
+def latest_by_day(c: Cohorts, values: Floats, from_session: int) -> Floats:
     """Each student's value after the latest session up to each day; NaN before there is one."""
     count, students, _ = values.shape
     out = np.full((count, students, DAYS + 1), np.nan)

@@ -27,7 +27,7 @@ class World:
     within_sd: float = 0.40
     bad_share: float = 0.04
     bad_factor: float = 2.2
-    scatter_sd: float = 0.25  # students' own scatters differ by this
+    scatter_sd: float = 0.25  # students' day-to-day scatters differ by this
     device_sd: float = 0.0
     devices: int = 4
     random_students: int = 16
@@ -85,9 +85,9 @@ def make_cohorts(world: World, count: int, seed: int) -> Cohorts:
     offsets = rng.normal(0, 1, (count, world.devices)) * world.device_sd
     on_device = np.take_along_axis(offsets[:, None, :], device, axis=2)
     scatter = np.exp(rng.normal(0, world.scatter_sd, shape[:2]))[:, :, None]
-    days = _days(world, rng, shape) * scatter
+    days = _days(world, rng, shape, scatter)
     centre = truth + on_device + days
-    made, figure, squares = _figures(world, rng, centre, maneuvers, scatter)
+    made, figure, squares = _figures(world, rng, centre, maneuvers)
     return Cohorts(
         kind=kind,
         counts=counts,
@@ -159,15 +159,17 @@ def _learning(
     return np.asarray(start - rate * np.log(session))
 
 
-def _days(world: World, rng: np.random.Generator, shape: tuple[int, int, int]) -> Floats:
+def _days(
+    world: World, rng: np.random.Generator, shape: tuple[int, int, int], scatter: Floats
+) -> Floats:
     """How a day differs from the truth: heavy tails, and a few plainly bad days."""
     tails = rng.standard_t(5, shape) / np.sqrt(5 / 3) * world.day_sd
     bad = rng.random(shape) < world.bad_share
-    return np.asarray(tails + bad * np.log(world.bad_factor))
+    return np.asarray(tails * scatter + bad * np.log(world.bad_factor))
 
 
 def _figures(
-    world: World, rng: np.random.Generator, centre: Floats, maneuvers: Ints, scatter: Floats
+    world: World, rng: np.random.Generator, centre: Floats, maneuvers: Ints
 ) -> tuple[Floats, Floats, Floats]:
     """Every maneuver's ln ratio, and each session's figure and squares."""
     most = world.maneuvers[1]
@@ -177,7 +179,7 @@ def _figures(
         made = _held(rng, centre, noise)
         held = np.where(is_made, np.exp(made), 0.0).sum(axis=-1) / maneuvers
         return np.where(is_made, made, np.nan), np.log(np.maximum(held, 0.25)), 0 * centre
-    made = centre[..., None] + noise * world.within_sd * scatter[..., None]
+    made = centre[..., None] + noise * world.within_sd
     made = np.maximum(made, np.log(0.05))
     figure = np.where(is_made, made, 0.0).sum(axis=-1) / maneuvers
     squares = np.where(is_made, (made - figure[..., None]) ** 2, 0.0).sum(axis=-1)
@@ -187,11 +189,11 @@ def _figures(
 def _held(rng: np.random.Generator, centre: Floats, noise: Floats) -> Floats:
     """|held control| against its limit: from a steady pull to holding that changes sign.
 
-    The truth is the median of the absolute value.
+    The truth is the mean of the absolute value, which is what the trim ratio means.
     """
     steadiness = rng.uniform(0, 1, (*centre.shape[:2], 1, 1))
     size = np.exp(centre)[..., None]
     shift, spread = steadiness, np.sqrt(1 - 0.75 * steadiness**2)
-    typical = np.median(np.abs(shift + spread * rng.normal(0, 1, (*centre.shape[:2], 1, 999))), -1)
+    typical = np.mean(np.abs(shift + spread * rng.normal(0, 1, (*centre.shape[:2], 1, 999))), -1)
     held = np.abs(shift + spread * noise) / typical[..., None] * size
     return np.asarray(np.log(np.maximum(held, 1e-6)))
