@@ -17,7 +17,8 @@ LINE_WIDTH = 100
 
 def definitions(
     relation: Annotated[
-        str | None, typer.Argument(metavar="RELATION", help="One relation only (default: all).")
+        str | None,
+        typer.Argument(metavar="RELATION", help="One relation, or gates: the data checks."),
     ] = None,
     shape: Annotated[
         Literal["text", "csv", "json"], typer.Option("--format", help="How to print them.")
@@ -30,6 +31,9 @@ def definitions(
     from pipeline.cli import tables
     from pipeline.codebook import column_definitions
 
+    if relation == "gates":
+        _print_gates(shape)
+        return
     chosen = [c for c in column_definitions() if relation in (None, c.relation)]
     if relation is not None and not chosen:
         raise UsageError(f"there is no relation {relation}{_nearest(relation)}")
@@ -39,6 +43,24 @@ def definitions(
     rows = [asdict(column) for column in chosen]
     write = tables.as_csv if shape == "csv" else tables.as_json
     print(write(list(rows[0]), [list(row.values()) for row in rows]), end="")
+
+
+def _print_gates(shape: str) -> None:
+    """Every data check: its name, what it found when it speaks, how grave that is, what to do."""
+    from pipeline.cli import tables
+    from pipeline.schema.gates import GATES, SEVERITY_MEANINGS
+
+    if shape != "text":
+        rows = [asdict(meaning) for meaning in GATES]
+        write = tables.as_csv if shape == "csv" else tables.as_json
+        print(write(list(rows[0]), [list(row.values()) for row in rows]), end="")
+        return
+    print("The data checks made at landing, as they stand in session_gates.", end="\n\n")
+    for severity, meaning in SEVERITY_MEANINGS.items():
+        print(f"  {severity}: {meaning}")
+    for gate in GATES:
+        print(f"\n{gate.gate} ({', '.join(gate.severities)}; counts {gate.affected})")
+        print(*_wrapped(gate.meaning, "    "), *_wrapped(f"To do: {gate.advice}", "    "), sep="\n")
 
 
 def _nearest(name: str) -> str:

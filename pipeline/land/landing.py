@@ -22,6 +22,7 @@ from pipeline.land.plan import Job, is_settled, plan_jobs
 from pipeline.land.profiles import read_profiles
 from pipeline.land.session_log import (
     Sources,
+    clock_gates,
     read_log,
     row_gates,
     session_record,
@@ -153,7 +154,8 @@ def _add(night: Night, job: Job, batch: Batch, log: CleanLog, log_name: str, sha
     revision = 1 if job.known is None else job.known.revision + 1
     tasks = _tasks_of(night, job, log)
     student = night.papers.students[job.row.student_id]
-    gates = (*row_gates(job.row, student, night.now), *task_gates(tasks))
+    timed = (*row_gates(job.row, student, night.now), *clock_gates(log))
+    gates = (*timed, *task_gates(tasks))
     if job.tasks is None and job.known is not None:
         gates = (*gates, *stored_task_gates(night.warehouse, job.known))
     sources = Sources(log_name, sha256, job.row_sha256, job.tasks_sha256)
@@ -170,7 +172,7 @@ def _add(night: Night, job: Job, batch: Batch, log: CleanLog, log_name: str, sha
         )
     )
     night.ignored |= dict.fromkeys(f"logs: {name}" for name in log.ignored)
-    told = (*log.gates, *row_gates(job.row, student, night.now))
+    told = (*log.gates, *timed)
     night.warnings += [f"session {session_id}: {g.detail}" for g in told if g.severity != "note"]
 
 

@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.land.frozen import frozen_gates
+from pipeline.land.checks import check_samples
+from pipeline.land.checks.track import GAP_STEPS, LEAST_GAP_S
 from pipeline.land.gates import Gate, distinct
 from pipeline.land.known import KnownSession, stored_gates, stored_samples
 from pipeline.land.log_bytes import unpack
@@ -22,9 +23,10 @@ from pipeline.schema.channels import CHANNELS, CLOCK_COLUMN
 from pipeline.settings import Landing
 from pipeline.store import Warehouse
 
-LEAST_GAP_S = 1.5
-GAP_STEPS = 2.5
-ROW_GATES = frozenset({"started_in_future", "before_student_start"})
+ROW_GATES = frozenset({"started_in_future", "before_student_start", "clock_disagrees"})
+CLOCK_OFF_S = 900.0
+"""Ours: a log that begins further from its session's start than a quarter of an hour."""
+
 TASK_GATES = frozenset({"tasks_refused", "tasks_clipped"})
 """Gates that come from the session's row and from its tasks, not from its log."""
 
@@ -52,7 +54,8 @@ def read_log(
         log = check_log(cells, file, row.started_at)
     else:
         log = check_log(read_csv_log(plain, file, limits.max_columns), file, row.started_at)
-    return replace(log, gates=(*log.gates, *frozen_gates(log.t_ms, log.values)))
+    checked = check_samples(log.t_ms, log.values)
+    return replace(log, values=checked.values, gates=(*log.gates, *checked.gates))
 
 
 def stored_log(warehouse: Warehouse, known: KnownSession, row: SessionRow) -> CleanLog:
@@ -166,3 +169,18 @@ def row_gates(row: SessionRow, student: StudentRow, now: datetime) -> tuple[Gate
         said = f"flown on {row.session_date}, before the student's start_date {start}"
         gates.append(Gate("before_student_start", "warning", None, 0, None, None, said))
     return tuple(gates)
+
+
+def clock_gates(log: CleanLog) -> tuple[Gate, ...]:
+    """Whether the log's first sample lies far from the session's start: the tasks, which count from
+    there, would be looked for in the wrong place.
+    """
+    first_s = float(log.t_ms[0]) / 1000.0
+    if abs(first_s) <= CLOCK_OFF_S:
+        return ()
+    way = "after" if first_s > 0 else "before"
+    said = f"the log begins {abs(first_s) / 60:.0f} min {way} the session's start"
+    hours = abs(first_s) / 3600.0
+    if round(hours) and abs(hours - round(hours)) * 3600.0 <= 120:
+        said += ", a whole number of hours: a time zone may be wrong"
+    return (Gate("clock_disagrees", "warning", None, len(log.t_ms), first_s, first_s, said),)

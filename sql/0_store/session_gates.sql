@@ -1,8 +1,8 @@
 -- One row is what a data check found in the log of a session that counts.
 -- Inputs: sessions
 -- Grain: session_id, gate, channel, from_s
--- Units: affected counts samples; from_s and to_s in seconds from the session's start
--- Source: the checks made at landing; severity not_scored keeps the session from being scored
+-- Units: affected counts samples (or rows, steps, gaps, tasks, as the check says); from_s and to_s in seconds from the session's start
+-- Source: the checks made at landing, each explained by `levelhold definitions gates`; severity not_scored keeps the session from being scored
 CREATE OR REPLACE VIEW session_gates AS
 WITH found AS (
     SELECT

@@ -71,7 +71,10 @@ def _parquet(**columns: Sequence[Any]) -> bytes:
 def test_gzip_and_parquet_logs_are_read_with_a_profile_too(tmp_path: Path) -> None:
     profile = profile_of(tmp_path, METRIC + PLAIN)
     packed = read_as(profile, gzip.compress(SEMICOLONS.encode()), ".csv.gz")
-    columns = {"t": [i / 4 for i in range(40)], "alt": [4000 + i for i in range(40)]}
+    columns: dict[str, list[float]] = {
+        "t": [i / 4 for i in range(40)],
+        "alt": [4000 + i for i in range(40)],
+    }
     table = read_as(profile, _parquet(**columns, hdg=[90.25] * 40, other=["x"] * 40), ".parquet")
     assert packed.t_ms.tolist() == table.t_ms.tolist()
     assert table.values["altitude_ft"][39] == 4039
