@@ -107,3 +107,59 @@ def log_inputs(log: pa.Table, **known: Any) -> dict[str, pa.Table]:  # noqa: ANN
         "stored_tasks": NO_TASKS,
         "own_limits": NO_LIMITS,
     }
+
+
+_WINDOWS = pa.schema(
+    [
+        ("maneuver_id", pa.string()),
+        ("session_id", pa.string()),
+        ("revision", pa.int32()),
+        ("kind", pa.string()),
+        ("basis", pa.string()),
+        ("start_s", pa.float64()),
+        ("end_s", pa.float64()),
+        ("start_ms", pa.int32()),
+        ("end_ms", pa.int32()),
+        ("target_altitude_ft", pa.float64()),
+        ("target_heading_deg", pa.float64()),
+        ("flown_by", pa.string()),
+        ("device_id", pa.string()),
+        ("session_date", pa.date32()),
+        ("median_step_s", pa.float64()),
+        ("gap_limit_ms", pa.int32()),
+    ]
+)
+
+
+def window(
+    kind: str,
+    start_s: float,
+    end_s: float,
+    altitude_ft: float | None = 3000.0,
+    heading_deg: float | None = 90.0,
+    maneuver_id: str = "m1",
+) -> dict[str, Any]:
+    """One row of `maneuver_windows` for session s1."""
+    return {
+        "maneuver_id": maneuver_id,
+        "session_id": "s1",
+        "revision": 1,
+        "kind": kind,
+        "basis": "assigned",
+        "start_s": start_s,
+        "end_s": end_s,
+        "start_ms": round(start_s * 1000),
+        "end_ms": round(end_s * 1000),
+        "target_altitude_ft": altitude_ft,
+        "target_heading_deg": heading_deg,
+        "flown_by": "student",
+        "device_id": "D1",
+        "session_date": DAY,
+        "median_step_s": 1.0,
+        "gap_limit_ms": 2500,
+    }
+
+
+def windows(*rows: dict[str, Any]) -> pa.Table:
+    """The relation `maneuver_windows` of the rows given."""
+    return pa.Table.from_pylist(list(rows), schema=_WINDOWS)

@@ -1,0 +1,129 @@
+-- One row is a session and how the air shook the aeroplane, beyond what the student did. A TABLE: read once and kept.
+-- Inputs: stored_samples, stored_sessions, altitude_steps
+-- Grain: session_id, revision
+-- Units: vertical_shake_fpm in ft/min per s2, airspeed_shake_kt in kt per s2 (changes of the change from second to second); seconds is a count
+-- Kept: one file beside each samples file
+-- Source: ours, on the means of each second: rms of the second difference of vertical speed (logged; else from altitude, over two seconds) that pitch attitude in
+-- the same and the two seconds before does not explain (least squares); where pitch was not logged, the pitch control in its place;
+-- where neither was, all of it. explained_by says which. airspeed_shake_kt is the rms second difference of airspeed.
+CREATE OR REPLACE TABLE air_readings AS
+WITH means AS (
+    SELECT
+        session_id,
+        revision,
+        CAST(t_ms // 1000 AS INTEGER) AS second_no,
+        CAST(AVG(altitude_ft) AS DOUBLE) AS altitude_ft,
+        CAST(AVG(vertical_speed_fpm) AS DOUBLE) AS vertical_speed_fpm,
+        CAST(AVG(airspeed_kt) AS DOUBLE) AS airspeed_kt,
+        CAST(AVG(pitch_deg) AS DOUBLE) AS pitch_deg,
+        CAST(AVG(pitch_control) AS DOUBLE) AS pitch_control
+    FROM stored_samples
+    GROUP BY session_id, revision, second_no
+),
+
+chosen AS (
+    SELECT
+        m.session_id,
+        m.revision,
+        m.second_no,
+        CASE
+            WHEN LIST_CONTAINS(s.channels, 'vertical_speed_fpm') THEN m.vertical_speed_fpm
+            ELSE 30 * (LEAD(m.altitude_ft) OVER by_time - LAG(m.altitude_ft) OVER by_time)
+        END AS rate_fpm,
+        m.airspeed_kt,
+        CASE
+            WHEN LIST_CONTAINS(s.channels, 'pitch_deg') THEN m.pitch_deg
+            WHEN LIST_CONTAINS(s.channels, 'pitch_control') THEN m.pitch_control
+            ELSE 0
+        END AS cause
+    FROM means AS m
+    INNER JOIN stored_sessions AS s ON m.session_id = s.session_id AND m.revision = s.revision
+    WINDOW by_time AS (PARTITION BY m.session_id, m.revision ORDER BY m.second_no)
+),
+
+second_differences AS (
+    SELECT
+        session_id,
+        revision,
+        second_no,
+        second_no - LAG(second_no, 4) OVER by_time = 4 AS is_unbroken,
+        rate_fpm - 2 * LAG(rate_fpm) OVER by_time + LAG(rate_fpm, 2) OVER by_time AS y,
+        airspeed_kt - 2 * LAG(airspeed_kt) OVER by_time + LAG(airspeed_kt, 2) OVER by_time AS airspeed_shake,
+        cause - 2 * LAG(cause) OVER by_time + LAG(cause, 2) OVER by_time AS x
+    FROM chosen
+    WINDOW by_time AS (PARTITION BY session_id, revision ORDER BY second_no)
+),
+
+lagged AS (
+    SELECT
+        session_id,
+        revision,
+        is_unbroken,
+        y,
+        airspeed_shake,
+        x AS x0,
+        LAG(x) OVER by_time AS x1,
+        LAG(x, 2) OVER by_time AS x2
+    FROM second_differences
+    WINDOW by_time AS (PARTITION BY session_id, revision ORDER BY second_no)
+),
+
+products AS (
+    SELECT
+        session_id,
+        revision,
+        COUNT(*) FILTER (WHERE y + x0 + x1 + x2 IS NOT NULL) AS seconds,
+        COUNT(airspeed_shake) AS airspeed_seconds,
+        AVG(airspeed_shake * airspeed_shake) AS s_air,
+        AVG(y * y) FILTER (WHERE x0 + x1 + x2 IS NOT NULL) AS yy,
+        AVG(x0 * x0) FILTER (WHERE y + x1 + x2 IS NOT NULL) AS s00,
+        AVG(x1 * x1) FILTER (WHERE y + x0 + x2 IS NOT NULL) AS s11,
+        AVG(x2 * x2) FILTER (WHERE y + x0 + x1 IS NOT NULL) AS s22,
+        AVG(x0 * x1) FILTER (WHERE y + x2 IS NOT NULL) AS s01,
+        AVG(x0 * x2) FILTER (WHERE y + x1 IS NOT NULL) AS s02,
+        AVG(x1 * x2) FILTER (WHERE y + x0 IS NOT NULL) AS s12,
+        AVG(x0 * y) FILTER (WHERE x1 + x2 IS NOT NULL) AS s0y,
+        AVG(x1 * y) FILTER (WHERE x0 + x2 IS NOT NULL) AS s1y,
+        AVG(x2 * y) FILTER (WHERE x0 + x1 IS NOT NULL) AS s2y
+    FROM lagged
+    WHERE is_unbroken
+    GROUP BY session_id, revision
+),
+
+without_first AS (
+    SELECT
+        *,
+        s11 - COALESCE(s01 * s01 / NULLIF(s00, 0), 0) AS r11,
+        s12 - COALESCE(s01 * s02 / NULLIF(s00, 0), 0) AS r12,
+        s22 - COALESCE(s02 * s02 / NULLIF(s00, 0), 0) AS r22,
+        s1y - COALESCE(s01 * s0y / NULLIF(s00, 0), 0) AS r1y,
+        s2y - COALESCE(s02 * s0y / NULLIF(s00, 0), 0) AS r2y,
+        yy - COALESCE(s0y * s0y / NULLIF(s00, 0), 0) AS ryy
+    FROM products
+),
+
+without_second AS (
+    SELECT
+        *,
+        r22 - COALESCE(r12 * r12 / NULLIF(r11, 0), 0) AS q22,
+        r2y - COALESCE(r12 * r1y / NULLIF(r11, 0), 0) AS q2y,
+        ryy - COALESCE(r1y * r1y / NULLIF(r11, 0), 0) AS qyy
+    FROM without_first
+)
+
+SELECT
+    p.session_id,
+    p.revision,
+    p.seconds,
+    CASE
+        WHEN LIST_CONTAINS(s.channels, 'pitch_deg') THEN 'pitch attitude'
+        WHEN LIST_CONTAINS(s.channels, 'pitch_control') THEN 'pitch control'
+    END AS explained_by,
+    a.altitude_step_ft,
+    ROUND(SQRT(GREATEST(p.qyy - COALESCE(p.q2y * p.q2y / NULLIF(p.q22, 0), 0), 0)), 6) AS vertical_shake_fpm,
+    p.airspeed_seconds,
+    ROUND(SQRT(p.s_air), 6) AS airspeed_shake_kt
+FROM without_second AS p
+INNER JOIN stored_sessions AS s ON p.session_id = s.session_id AND p.revision = s.revision
+LEFT JOIN altitude_steps AS a ON p.session_id = a.session_id AND p.revision = a.revision
+ORDER BY p.session_id, p.revision;
