@@ -1,9 +1,10 @@
--- One row is all settings side by side, one column each, so that a query reads them by name.
+-- One row is all settings side by side, one column each, so that a query reads them by name. A TABLE: nearly every query reads it, and to plan
+-- its hundred columns anew each time cost more than the reading.
 -- Inputs: settings
 -- Grain: none (always one row)
 -- Units: those of the settings
 -- Source: settings
-CREATE OR REPLACE VIEW limits AS
+CREATE OR REPLACE TABLE limits AS
 SELECT
     MAX(value) FILTER (WHERE name = 'scored_minimum_s') AS scored_minimum_s,
     MAX(value) FILTER (WHERE name = 'scored_observed_share') AS scored_observed_share,
@@ -92,7 +93,6 @@ SELECT
     MAX(value) FILTER (WHERE name = 'flag_fault_sign_share') AS flag_fault_sign_share,
     MAX(value) FILTER (WHERE name = 'flag_fault_bias_share') AS flag_fault_bias_share,
     MAX(value) FILTER (WHERE name = 'flag_fault_drift_share') AS flag_fault_drift_share,
-    MAX(value) FILTER (WHERE name = 'flag_fault_reversals_per_min') AS flag_fault_reversals_per_min,
     MAX(value) FILTER (WHERE name = 'flag_fault_north_deg') AS flag_fault_north_deg,
     MAX(value) FILTER (WHERE name = 'flag_fault_north_maneuvers') AS flag_fault_north_maneuvers,
     MAX(value) FILTER (WHERE name = 'flag_fault_north_factor') AS flag_fault_north_factor,
@@ -139,7 +139,6 @@ SELECT
     MAX(value) FILTER (WHERE name = 'share_bound') AS share_bound,
     MAX(value) FILTER (WHERE name = 'share_curve_step_s') AS share_curve_step_s,
     MAX(value) FILTER (WHERE name = 'share_curve_end_s') AS share_curve_end_s,
-    MAX(value) FILTER (WHERE name = 'flag_fault_near_zero_vs') AS flag_fault_near_zero_vs,
     MAX(value) FILTER (WHERE name = 'settling_limit_s') AS settling_limit_s,
     MAX(value) FILTER (WHERE name = 'settling_window_events') AS settling_window_events,
     MAX(value) FILTER (WHERE name = 'settling_minimum_events') AS settling_minimum_events,
@@ -183,5 +182,9 @@ SELECT
     MAX(value) FILTER (WHERE name = 'air_control_factor') AS air_control_factor,
     MAX(value) FILTER (WHERE name = 'neutral_step_students') AS neutral_step_students,
     MAX(value) FILTER (WHERE name = 'breathing_minimum_fpm') AS breathing_minimum_fpm,
-    MAX(value) FILTER (WHERE name = 'capture_rate_fpm') AS capture_rate_fpm
+    MAX(value) FILTER (WHERE name = 'capture_rate_fpm') AS capture_rate_fpm,
+    MAX(value) FILTER (WHERE name = 'flag_fault_share') AS flag_fault_share,
+    MAX(value) FILTER (WHERE name = 'flag_fault_trims') AS flag_fault_trims,
+    MAX(value) FILTER (WHERE name = 'flag_fault_overshoot_ft') AS flag_fault_overshoot_ft,
+    MAX(value) FILTER (WHERE name = 'flag_fault_level_offs') AS flag_fault_level_offs
 FROM settings;
