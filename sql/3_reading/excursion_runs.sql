@@ -1,10 +1,11 @@
 -- One row is an excursion: a stretch of a maneuver beyond one edge of a band. A TABLE: kept, so that a figure can be followed to its seconds.
--- Inputs: observations, channel_sums, band_edges
+-- Inputs: observations, channel_sums, maneuver_windows, band_edges
 -- Grain: maneuver_id, channel, edge, run_no
 -- Units: edge in the channel's unit, positive above and negative below the target; start_s and end_s in seconds from the session's start
 -- Kept: one file beside each samples file
 -- Source: between neighbouring samples the signal is a straight line; on the edge is inside. is_start_cut and is_end_cut say that
--- the maneuver's edge or a gap cut the excursion, so that its length is a lower bound. An airspeed is judged about the median.
+-- the maneuver's edge or a gap cut the excursion, so that its length is a lower bound. An airspeed is judged about the median;
+-- without a target an altitude or a heading has no band and no rows.
 CREATE OR REPLACE TABLE excursion_runs AS
 WITH sides AS (
     SELECT
@@ -18,10 +19,12 @@ WITH sides AS (
         SIGN(b.edge) * (o.previous_value - s.reference) - ABS(b.edge) AS beyond_before
     FROM observations AS o
     INNER JOIN channel_sums AS s ON o.maneuver_id = s.maneuver_id AND o.channel = s.channel
+    INNER JOIN maneuver_windows AS w ON o.maneuver_id = w.maneuver_id
     INNER JOIN band_edges AS b ON o.channel = b.channel
     WHERE
-        ABS(o.value - s.reference) > ABS(b.edge)
-        OR ABS(o.previous_value - s.reference) > ABS(b.edge)
+        (ABS(o.value - s.reference) > ABS(b.edge) OR ABS(o.previous_value - s.reference) > ABS(b.edge))
+        AND (o.channel <> 'altitude' OR w.target_altitude_ft IS NOT NULL)
+        AND (o.channel <> 'heading' OR w.target_heading_deg IS NOT NULL)
 ),
 
 turning AS (
