@@ -1,4 +1,4 @@
-"""A generated larger school, for what needs many students: three cohorts, three weeks, a session a week each.
+"""A generated larger school, for what needs many students: four cohorts, two weeks, a session a week each.
 
 Nothing in it is anybody's: flights are a decaying level-off and a wander, drawn from one seed.
 """
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-WEEKS = 3
+WEEKS = 2
 SECONDS = 420
 DEVICES = ("SIM-1", "SIM-2")
 TASKS = (
@@ -33,37 +33,36 @@ class Cohort:
 
 COHORTS = (
     Cohort("autumn", 14, date(2026, 1, 5)),
-    Cohort("spring", 4, date(2026, 1, 12)),
+    Cohort("spring", 6, date(2026, 1, 12)),
+    Cohort("summer", 5, date(2026, 1, 12)),
     Cohort("winter", 12, date(2026, 1, 12)),
 )
 
 
-def write_larger_school(inbox: Path, *, with_consent: bool = False) -> Path:
-    """The inbox of the whole school. With consent: every seventh student said no, every eleventh nothing."""
+def write_larger_school(inbox: Path) -> Path:
+    """The inbox of the whole school, of which nobody was asked for consent."""
     (inbox / "logs").mkdir(parents=True)
     (inbox / "tasks").mkdir()
     draw = random.Random(20260105)
-    roster, sessions = [], []
+    sessions = []
     number = 0
     for cohort in COHORTS:
         for _ in range(cohort.students):
             number += 1
             student = f"LS{number:02d}"
-            roster.append(_roster_line(student, cohort, number, with_consent))
             skill = draw.uniform(0.5, 2.2)
             for week in range(WEEKS):
                 session = f"{student}-w{week + 1}"
                 day = cohort.start + timedelta(days=7 * week)
                 at = datetime(day.year, day.month, day.day, 9, number, tzinfo=UTC)
                 sessions.append(
-                    f"{session},{student},{at.isoformat()},{DEVICES[number % 2]},trainer,I{number % 3},"
-                    "straight and level\n"
+                    f"{session},{student},{at.isoformat()},{DEVICES[number % 2]},grey goose,"
+                    f"INS-{number % 3},brown cow\n"
                 )
                 log = _flight(draw, skill * 0.85**week)
                 (inbox / "logs" / f"{session}.csv").write_text(log)
                 (inbox / "tasks" / f"{session}.csv").write_text(TASKS)
-    heading = "student_id,cohort,start_date,stage" + (",research_consent" if with_consent else "")
-    (inbox / "roster.csv").write_text(f"{heading}\n{''.join(roster)}")
+    write_roster(inbox)
     (inbox / "sessions.csv").write_text(
         "session_id,student_id,started_at,device_id,aircraft_type,instructor_id,lesson\n"
         + "".join(sessions)
@@ -71,10 +70,18 @@ def write_larger_school(inbox: Path, *, with_consent: bool = False) -> Path:
     return inbox
 
 
-def _roster_line(student: str, cohort: Cohort, number: int, with_consent: bool) -> str:
-    answer = "no" if number % 7 == 0 else "" if number % 11 == 0 else "yes"
-    line = f"{student},{cohort.name},{cohort.start.isoformat()},first-lessons"
-    return f"{line},{answer}\n" if with_consent else f"{line}\n"
+def write_roster(inbox: Path, *, with_consent: bool = False) -> None:
+    """The roster. With consent: every seventh student said no, every eleventh nothing, the others yes."""
+    inbox.mkdir(exist_ok=True)
+    lines = ["student_id,cohort,start_date,stage" + (",research_consent" if with_consent else "")]
+    number = 0
+    for cohort in COHORTS:
+        for _ in range(cohort.students):
+            number += 1
+            answer = "no" if number % 7 == 0 else "" if number % 11 == 0 else "yes"
+            line = f"LS{number:02d},{cohort.name},{cohort.start.isoformat()},first-lessons"
+            lines.append(f"{line},{answer}" if with_consent else line)
+    (inbox / "roster.csv").write_text("\n".join(lines) + "\n")
 
 
 def _flight(draw: random.Random, clumsiness: float) -> str:

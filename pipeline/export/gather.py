@@ -21,6 +21,7 @@ from pipeline.export.refusals import differenced, nothing_left, shown_before
 from pipeline.export.register import Release
 from pipeline.export.rows import flown_sessions, flown_traits, rows_on_record, traits_table
 from pipeline.reading import (
+    bind_settings,
     definitions,
     kept_files,
     kept_relations,
@@ -61,10 +62,10 @@ def judge(
     `linked` are the releases under the same codes. Writes nothing. Raises UsageError where landed
     files were not measured.
     """
+    minimum = _minimum(settings)
     _require_measured(warehouse, settings)
     extra = {"export_choice": choice.table()}
     con = open_warehouse(warehouse, settings, _JUDGED, extra=extra, threads=threads)
-    minimum = _minimum(con)
     before = tuple(earlier)
     cells = _cells(con)
     withheld = withheld_cells(cells, minimum)
@@ -136,7 +137,9 @@ def _require_measured(warehouse: Warehouse, settings: Settings) -> None:
         )
 
 
-def _minimum(con: duckdb.DuckDBPyConnection) -> int:
+def _minimum(settings: Settings) -> int:
+    con = relations.connect()
+    relations.build(con, ["limits"], bind_settings(con, settings))
     [[value]] = read_rows(con, "SELECT CAST(share_minimum_students AS INTEGER) FROM limits")
     minimum = int(str(value))
     if minimum < LEAST_MINIMUM:

@@ -1,0 +1,514 @@
+"""`levelhold export`: a package for research that stands alone, gives nobody away and can be made
+again.
+"""
+
+import csv
+import hashlib
+import json
+import re
+import shutil
+import subprocess
+import sys
+import venv
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import frictionless
+import polars as pl
+import pytest
+
+from pipeline.cli import main
+from tests.cli.conftest import Run
+from tests.larger_school import COHORTS, WEEKS, write_larger_school, write_roster
+
+IDENTIFIERS = re.compile(rb"LS\d\d|SIM-\d|INS-\d|grey goose|brown cow|2026-0[12]-")
+"""Students, devices, instructors, the aircraft type, the lesson and session dates of the school."""
+
+
+def leave(*arguments: object) -> int:
+    with pytest.raises(SystemExit) as leaving:
+        main([str(argument) for argument in arguments])
+    return int(leaving.value.code or 0)
+
+
+@pytest.fixture(scope="module")
+def larger(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The warehouse of a generated larger school, measured; tests only read it."""
+    folder = tmp_path_factory.mktemp("larger")
+    inbox = write_larger_school(folder / "inbox")
+    warehouse = folder / "warehouse"
+    assert leave("ingest", "--quiet", "--inbox", inbox, "--warehouse", warehouse) == 0
+    assert leave("score", "--quiet", "--warehouse", warehouse, "--workers", 1) == 0
+    return warehouse
+
+
+@pytest.fixture(scope="module")
+def made(larger: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with `warehouse`, the exports `cells` and `rows` made from it one after the other,
+    `keys.json`.
+    """
+    folder = tmp_path_factory.mktemp("made")
+    warehouse = Path(shutil.copytree(larger, folder / "warehouse"))
+    words = ("--licence", "CC-BY-4.0", "--contact", "the school's office", "--ethics", "by consent")
+    cells = ("export", "--warehouse", warehouse, "--out", folder / "cells", *words)
+    rows = ("export", "--warehouse", warehouse, "--out", folder / "rows", "--level", "maneuver")
+    assert leave(*cells) == 0
+    assert leave(*rows, "--key", folder / "keys.json") == 0
+    return folder
+
+
+@pytest.fixture
+def copy(larger: Path, tmp_path: Path) -> Path:
+    """A warehouse of one's own to change."""
+    return Path(shutil.copytree(larger, tmp_path / "warehouse"))
+
+
+@pytest.fixture(params=["cells", "rows"])
+def package(request: pytest.FixtureRequest, made: Path) -> Path:
+    """Each of the two exports."""
+    return made / str(request.param)
+
+
+def described(package: Path) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads((package / "datapackage.json").read_text())
+    return found
+
+
+def tables(package: Path) -> Iterator[dict[str, Any]]:
+    yield from (r for r in described(package)["resources"] if r.get("type") == "table")
+
+
+def read(package: Path, table: str) -> pl.DataFrame:
+    return pl.read_parquet(package / "data" / f"{table}.parquet")
+
+
+def test_the_package_is_valid(package: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By frictionless, which reads Data Package 2.0 and every row of every CSV table."""
+    monkeypatch.chdir(package)
+    content = described(package)
+    content["resources"] = list(tables(package))
+    report = frictionless.Package.from_descriptor(content).validate()
+    assert report.valid, report.flatten(["type", "title", "note"])
+    assert report.stats["tasks"] == len(content["resources"])
+
+
+def test_the_validator_would_find_a_fault(
+    made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    package = Path(shutil.copytree(made / "cells", tmp_path / "cells"))
+    path = package / "data" / "cells.csv"
+    path.write_text(path.read_text().replace(",altitude,", ",latitude,", 1))
+    monkeypatch.chdir(package)
+    content = described(package)
+    content["resources"] = list(tables(package))
+    assert not frictionless.Package.from_descriptor(content).validate().valid
+
+
+def test_every_digest_is_right_and_every_file_is_listed(package: Path) -> None:
+    run = json.loads((package / "run.json").read_text())["sha256"]
+    there = {p.relative_to(package).as_posix(): p for p in package.rglob("*") if p.is_file()}
+    assert run.keys() == there.keys() - {"run.json"}
+    digests = {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in there.items()}
+    assert all(digests[name] == digest for name, digest in run.items())
+    for resource in described(package)["resources"]:
+        assert resource["hash"] == f"sha256:{digests[resource['path']]}"
+
+
+def test_csv_and_parquet_hold_the_same_rows(package: Path) -> None:
+    for resource in tables(package):
+        frame = read(package, resource["name"])
+        with (package / resource["path"]).open(newline="") as file:
+            rows = list(csv.DictReader(file))
+        assert len(rows) == frame.height > 0
+        for row, held in zip(rows, frame.iter_rows(named=True), strict=True):
+            for name, value in held.items():
+                text = row[name]
+                if value is None:
+                    assert text in ("", "(withheld)")
+                elif isinstance(value, bool):
+                    assert text == str(value).lower()
+                else:
+                    assert type(value)(text) == value
+
+
+def test_keys_are_unique_and_refer_to_rows_that_are_there(package: Path) -> None:
+    for resource in tables(package):
+        frame = read(package, resource["name"])
+        assert frame.select(resource["schema"]["primaryKey"]).is_unique().all()
+        for link in resource["schema"].get("foreignKeys", []):
+            target = read(package, link["reference"]["resource"])
+            assert frame.join(target, on=link["fields"], how="anti").is_empty()
+
+
+def test_nothing_in_it_names_a_student_an_instructor_a_device_or_a_day(package: Path) -> None:
+    for path in package.rglob("*"):
+        if path.is_file() and path.parent.name != "sql" and path.suffix != ".sql":
+            content = path.read_bytes()
+            found = IDENTIFIERS.search(content)
+            assert found is None, (path.name, found)
+
+
+def test_every_column_is_explained(package: Path) -> None:
+    with (package / "codebook.csv").open(newline="") as file:
+        book = {(row["table"], row["column"]): row for row in csv.DictReader(file)}
+    for resource in tables(package):
+        for field in resource["schema"]["fields"]:
+            row = book[resource["name"], field["name"]]
+            assert row["meaning"]
+            assert row["missing"]
+            assert row["source"]
+            assert row["unit"] == field.get("unit", "")
+
+
+def test_the_readme_answers_what_a_reader_asks(package: Path) -> None:
+    text = (package / "README.md").read_text()
+    for resource in tables(package):
+        assert f"`{resource['name']}`" in text
+    for heading in (
+        "What is a row",
+        "How each number was made",
+        "What is missing, and why",
+        "Censoring",
+        "Who is in it, and who was left out",
+        "Disclosure control",
+        "Limits",
+        "To cite it",
+    ):
+        assert f"## {heading}\n" in text
+    assert "certify nobody" in text
+    assert "$" not in text
+
+
+def test_the_sql_of_every_figure_is_in_it(package: Path) -> None:
+    there = {path.stem for path in (package / "definitions" / "sql").rglob("*.sql")}
+    for resource in tables(package):
+        assert f"released_{resource['name']}" in there
+    with (package / "definitions" / "fingerprints.csv").open(newline="") as file:
+        prints = {row["relation"]: row["sha256"] for row in csv.DictReader(file)}
+    assert prints.keys() == there
+    for path in (package / "definitions" / "sql").rglob("*.sql"):
+        assert hashlib.sha256(path.read_bytes()).hexdigest() == prints[path.stem]
+
+
+def test_a_withheld_cell_is_null_and_says_so_never_zero(made: Path) -> None:
+    cells = read(made / "cells", "cells")
+    figures = cells.columns[cells.columns.index("is_withheld") + 1 :]
+    withheld = cells.filter("is_withheld")
+    assert withheld.height > 0
+    assert withheld.select(pl.all_horizontal(pl.col(figures).is_null()).all()).item()
+    shown = cells.filter(~pl.col("is_withheld"))
+    assert shown.select((pl.col("student_count") >= 10).all()).item()
+    small = [cohort.name for cohort in COHORTS if cohort.students < 10]
+    assert cells.filter(pl.col("cohort").is_in(small))["is_withheld"].all()
+    with (made / "cells" / "data" / "cells.csv").open(newline="") as file:
+        for row in csv.DictReader(file):
+            if row["is_withheld"] == "true":
+                assert {row[name] for name in figures} == {"(withheld)"}
+
+
+def test_what_is_exported_is_what_a_query_says(run: Run, made: Path) -> None:
+    query = "SELECT cell_id, student_count, median, q1, q3, ln_mean, ln_sd FROM share_cells"
+    done = run("query", "--warehouse", made / "warehouse", "--format", "json", query)
+    asked = {row.pop("cell_id"): row for row in json.loads(done.out)}
+    shown = read(made / "cells", "cells").filter(~pl.col("is_withheld"))
+    assert shown.height > 10
+    for row in shown.iter_rows(named=True):
+        assert asked[row["cell_id"]] == {name: row[name] for name in asked[row["cell_id"]]}
+
+
+def test_a_query_for_released_cells_shows_none_before_they_were_judged(
+    run: Run, made: Path
+) -> None:
+    query = "SELECT COUNT(*) AS n FROM released_cells WHERE NOT is_withheld"
+    done = run("query", "--warehouse", made / "warehouse", "--format", "json", query)
+    assert json.loads(done.out) == [{"n": 0}]
+
+
+def test_the_example_draws_the_chart_of_the_pages_from_the_export_alone(
+    run: Run, made: Path, tmp_path: Path
+) -> None:
+    for package in ("cells", "rows"):
+        alone = Path(shutil.copytree(made / package, tmp_path / package))
+        done = subprocess.run(
+            [sys.executable, "-I", alone / "example.py"],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert done.returncode == 0, done.stderr
+    sys.path.insert(0, str(tmp_path / "cells"))
+    try:
+        import example  # type: ignore[import-not-found, unused-ignore]
+    finally:
+        sys.path.pop(0)
+    weeks, _ = example.cohort_weeks(tmp_path / "cells" / "data")
+    assert_same_weeks(run, made, weeks)
+    curve, _ = example.survival(tmp_path / "rows" / "data")
+    assert_same_curve(run, made, curve)
+
+
+def assert_same_weeks(run: Run, made: Path, weeks: pl.DataFrame) -> None:
+    """The weekly figures are those of the pages' chart of cohorts, but for the cohorts that are
+    withheld.
+    """
+    query = "SELECT aspect, cohort, week, median, q1, q3, student_count FROM page_cohort_weeks"
+    done = run("query", "--warehouse", made / "warehouse", "--format", "json", query)
+    drawn = {(r["aspect"], r["cohort"], r["week"]): r for r in json.loads(done.out)}
+    assert set(weeks["cohort"]) == {"autumn", "winter"}
+    assert weeks.height == 3 * 2 * WEEKS
+    for row in weeks.iter_rows(named=True):
+        expected = drawn[row["aspect"], row["cohort"], row["week_no"]]
+        assert {n: row[n] for n in ("median", "q1", "q3", "student_count")} == {
+            n: expected[n] for n in ("median", "q1", "q3", "student_count")
+        }
+
+
+def assert_same_curve(run: Run, made: Path, curve: pl.DataFrame) -> None:
+    """The share not yet trimmed is that of the pages' curves at every event's time."""
+    query = "SELECT cohort, figure, time_s, ROUND(survival, 4) AS survival FROM settling_curves"
+    done = run("query", "--warehouse", made / "warehouse", "--format", "json", query)
+    drawn = {(r["cohort"], r["figure"], round(r["time_s"], 3)): r for r in json.loads(done.out)}
+    named = curve.drop_nulls("cohort")
+    assert set(named["cohort"]) == {"autumn", "winter"}
+    assert named.height > 20
+    for row in named.iter_rows(named=True):
+        expected = drawn[row["cohort"], row["figure"], row["time_s"]]
+        assert row["survival"] == pytest.approx(expected["survival"], abs=1.5e-4)
+
+
+def test_an_export_can_be_made_again_byte_for_byte(run: Run, made: Path) -> None:
+    arguments = ("--verify", made / "rows", "--key", made / "keys.json", "--json")
+    done = run("export", "--warehouse", made / "warehouse", *arguments)
+    assert done.code == 0
+    report = json.loads(done.out)
+    assert len(report["same"]) > 20
+    assert report["different"] + report["missing"] + report["unknown"] == []
+
+
+@pytest.mark.slow
+def test_the_number_of_threads_changes_no_byte(made: Path) -> None:
+    from pipeline.export import verify_release
+    from pipeline.reading import school_settings
+    from pipeline.store import Warehouse
+
+    place = Warehouse(made / "warehouse")
+    settings = school_settings(place)
+    for package in ("cells", "rows"):
+        report = verify_release(made / package, place, settings, made / "keys.json", threads=4)
+        assert report.is_same, report
+
+
+def test_what_was_changed_since_is_named(run: Run, made: Path, tmp_path: Path) -> None:
+    package = Path(shutil.copytree(made / "cells", tmp_path / "cells"))
+    cells = package / "data" / "cells.csv"
+    cells.write_bytes(cells.read_bytes().replace(b"true", b"false", 1))
+    (package / "codebook.csv").unlink()
+    (package / "notes.txt").write_text("mine")
+    done = run("export", "--warehouse", made / "warehouse", "--verify", package)
+    assert done.code == 3
+    assert done.out.splitlines()[1:] == [
+        "differs: data/cells.csv",
+        "missing: codebook.csv",
+        "does not belong: notes.txt",
+    ]
+
+
+@pytest.mark.slow
+def test_the_same_release_twice_has_the_same_data(run: Run, made: Path, tmp_path: Path) -> None:
+    warehouse = shutil.copytree(made / "warehouse", tmp_path / "warehouse")
+    done = run("export", "--warehouse", warehouse, "--out", tmp_path / "again")
+    assert done.code == 0
+    for path in (made / "cells" / "data").glob("*.csv"):
+        assert (tmp_path / "again" / "data" / path.name).read_bytes() == path.read_bytes()
+
+
+def test_check_only_writes_nothing(run: Run, copy: Path) -> None:
+    before = sorted(copy.rglob("*"))
+    done = run("export", "--warehouse", copy, "--check-only")
+    assert done.code == 0
+    assert "cells shown" in done.out
+    assert sorted(copy.rglob("*")) == before
+
+
+def test_a_release_that_one_session_tells_from_another_is_refused(
+    run: Run, copy: Path, tmp_path: Path
+) -> None:
+    assert run("export", "--warehouse", copy, "--out", tmp_path / "first").code == 0
+    withdrawn = run("withdraw", "LS01-w1", "--note", "a test", "--warehouse", copy)
+    assert withdrawn.code == 0
+    before = {p: p.read_bytes() for p in (copy / "releases").iterdir()}
+    done = run("export", "--warehouse", copy, "--out", tmp_path / "second")
+    assert done.code == 3
+    assert "refused: nothing was written" in done.out
+    assert "groups of 1 to 9 students" in done.out
+    assert not (tmp_path / "second").exists()
+    assert {p: p.read_bytes() for p in (copy / "releases").iterdir()} == before
+    assert run("export", "--warehouse", copy, "--verify", tmp_path / "first").code == 0
+
+
+@pytest.mark.slow
+def test_two_times_that_do_not_meet_can_both_be_released(
+    run: Run, copy: Path, tmp_path: Path
+) -> None:
+    first = run("export", "--warehouse", copy, "--out", tmp_path / "1", "--to", "2026-01-15")
+    second = run("export", "--warehouse", copy, "--out", tmp_path / "2", "--from", "2026-01-16")
+    assert (first.code, second.code) == (0, 0)
+
+
+@pytest.mark.slow
+def test_a_cohort_of_its_own_and_all_together_can_both_be_released(
+    run: Run, copy: Path, tmp_path: Path
+) -> None:
+    """What is left of all after the one cohort is 23 students."""
+    first = ("export", "--warehouse", copy, "--out", tmp_path / "1", "--cohort", "autumn")
+    assert run(*first).code == 0
+    assert run("export", "--warehouse", copy, "--out", tmp_path / "2").code == 0
+
+
+@pytest.mark.slow
+def test_a_small_cohort_cannot_be_had_by_asking_for_it_alone(
+    run: Run, copy: Path, tmp_path: Path
+) -> None:
+    """The five students of summer are no cell, asked for beside the others or alone."""
+    assert run("export", "--warehouse", copy, "--out", tmp_path / "1").code == 0
+    asked = ("export", "--warehouse", copy, "--out", tmp_path / "2", "--cohort", "summer")
+    assert run(*asked).code == 3
+
+
+@pytest.mark.slow
+def test_rows_under_new_codes_are_refused_where_equal_figures_would_link_them(
+    run: Run, made: Path, tmp_path: Path
+) -> None:
+    warehouse = shutil.copytree(made / "warehouse", tmp_path / "warehouse")
+    key = shutil.copy(made / "keys.json", tmp_path / "keys.json")
+    asked = ("export", "--warehouse", warehouse, "--level", "student", "--key", key)
+    done = run(*asked, "--out", tmp_path / "other")
+    assert done.code == 3
+    assert "equal figures would link them" in done.out
+    release = json.loads((made / "rows" / "run.json").read_text())["release_id"]
+    assert run(*asked, "--out", tmp_path / "linked", "--link", release).code == 0
+    codes = set(read(made / "rows", "students")["student_code"])
+    assert set(read(tmp_path / "linked", "students")["student_code"]) == codes
+
+
+@pytest.mark.slow
+def test_codes_tell_nothing_and_differ_from_release_to_release(
+    run: Run, copy: Path, tmp_path: Path
+) -> None:
+    key = tmp_path / "keys.json"
+    asked = ("export", "--warehouse", copy, "--level", "student", "--key", key)
+    assert run(*asked, "--out", tmp_path / "1", "--to", "2026-01-15").code == 0
+    assert run(*asked, "--out", tmp_path / "2", "--from", "2026-01-16").code == 0
+    first, second = (set(read(tmp_path / n, "students")["student_code"]) for n in ("1", "2"))
+    assert not first & second
+    ids = [f"LS{n:02d}" for n in range(1, 38)]
+    for algorithm in ("md5", "sha1", "sha256", "blake2b"):
+        guesses = {f"P{hashlib.new(algorithm, i.encode()).hexdigest()[:8]}" for i in ids}
+        assert not guesses & (first | second)
+
+
+@pytest.fixture
+def asked_for_consent(copy: Path, tmp_path: Path) -> Path:
+    """The same school after its students were asked: five said no, three said nothing."""
+    write_roster(tmp_path / "inbox", with_consent=True)
+    arguments = ("--inbox", tmp_path / "inbox", "--warehouse", copy)
+    leave("ingest", "--quiet", *arguments)
+    return copy
+
+
+def test_rows_are_of_students_who_agreed_and_cells_of_none_who_refused(
+    run: Run, asked_for_consent: Path, tmp_path: Path
+) -> None:
+    key = tmp_path / "keys.json"
+    rows = ("--level", "maneuver", "--out", tmp_path / "rows", "--key", key)
+    done = run("export", "--warehouse", asked_for_consent, *rows)
+    assert done.code == 0, done.out + done.err
+    assert "students left out, no consent to research: fewer than 10" in done.out
+    codes = json.loads(key.read_text())["codes"]
+    students = {i for held in codes.values() for i in held["student"]}
+    refused_or_silent = {f"LS{n:02d}" for n in range(1, 38) if n % 7 == 0 or n % 11 == 0}
+    assert not students & refused_or_silent
+    assert students
+    check = run("export", "--warehouse", asked_for_consent, "--check-only", "--json")
+    assert json.loads(check.out)["left_out"] == {"no consent to research": "fewer than 10"}
+
+
+def test_a_small_cohort_is_masked_in_rows(made: Path) -> None:
+    students = read(made / "rows", "students")
+    counts = dict(students.group_by("cohort").len().iter_rows())
+    assert counts == {"autumn": 14, "winter": 12, None: 11}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (["--out", "{made}/cells"], "is there already"),
+        (["--out", "{made}/warehouse/out"], "lies in the warehouse"),
+        (["--out", "{made}/x", "--level", "student"], "need a key file"),
+        (
+            ["--out", "{made}/x", "--level", "student", "--key", "{made}/warehouse/k.json"],
+            "must lie outside",
+        ),
+        ([], "--out DIR"),
+        (["--out", "{made}/x", "--link", "r1"], "only rows of single students are linked"),
+    ],
+)
+def test_wrong_usage_is_one_sentence(
+    run: Run, made: Path, arguments: list[str], sentence: str
+) -> None:
+    filled = [argument.format(made=made) for argument in arguments]
+    done = run("export", "--warehouse", made / "warehouse", *filled)
+    assert done.code == 2
+    assert sentence in done.err
+    assert not (made / "x").exists()
+
+
+def test_figures_that_were_not_measured_are_not_left_out_in_silence(run: Run, copy: Path) -> None:
+    shutil.rmtree(copy / "measures")
+    done = run("export", "--warehouse", copy, "--check-only")
+    assert done.code == 2
+    assert "run levelhold score first" in done.err
+
+
+def test_a_minimum_below_five_is_refused(run: Run, copy: Path) -> None:
+    (copy / "school.toml").write_text("[limits]\nshare_minimum_students = 4\n")
+    done = run("export", "--warehouse", copy, "--check-only")
+    assert done.code == 4
+    assert "too few" in done.err
+
+
+def test_a_school_too_small_for_any_cell_is_refused(run: Run, school: Path, tmp_path: Path) -> None:
+    warehouse = shutil.copytree(school / "warehouse", tmp_path / "warehouse")
+    done = run("export", "--warehouse", warehouse, "--out", tmp_path / "out")
+    assert done.code == 3
+    assert "no group of 10 students or more" in done.out
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.slow
+def test_the_citation_is_valid(made: Path, tmp_path: Path) -> None:
+    """By cffconvert, in an environment of its own: it pins an old jsonschema."""
+    venv.create(tmp_path / "env", with_pip=True)
+    python = tmp_path / "env" / "bin" / "python"
+    wanted = ["cffconvert==2.0.0", "setuptools<81"]
+    installed = subprocess.run(
+        [python, "-m", "pip", "install", "-q", *wanted], capture_output=True, text=True, check=False
+    )
+    if installed.returncode:
+        pytest.skip(f"cffconvert could not be installed: {installed.stderr.strip()[-200:]}")
+    for package in ("cells", "rows"):
+        done = subprocess.run(
+            [
+                python,
+                "-m",
+                "cffconvert.cli.cli",
+                "--validate",
+                "-i",
+                made / package / "CITATION.cff",
+            ],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert done.returncode == 0, done.stdout + done.stderr
