@@ -170,7 +170,7 @@ WITH defaults AS (
         ('air_moderate_fpm', 37, 'ft/min per s2', 'ours: from this on it is moderate'),
         ('air_rough_fpm', 65, 'ft/min per s2', 'ours: from this on it is rough'),
         ('air_light_kt', 0.2, 'kt per s2', 'ours: the same, from the shake of the airspeed'),
-        ('air_moderate_kt', 0.7, 'kt per s2', 'ours: from this on it is moderate'),
+        ('air_moderate_kt', 0.8, 'kt per s2', 'ours: from this on it is moderate'),
         ('air_rough_kt', 1.25, 'kt per s2', 'ours: from this on it is rough'),
         ('air_seconds', 120, 's', 'ours: fewer seconds cannot tell the air'),
         ('air_altitude_step_ft', 2, 'ft', 'ours: coarser altitudes hide the shake of a vertical speed that was not logged'),

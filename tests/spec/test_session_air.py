@@ -56,7 +56,7 @@ def test_the_rougher_of_declared_and_detected_is_used_and_calm_air_is_as_declare
 
 
 def test_without_pitch_the_airspeed_tells_and_then_the_control_with_wider_limits() -> None:
-    by_airspeed = air(reading="s1 | 1 | 500 | pitch control | - | 90 | 500 | 0.8")
+    by_airspeed = air(reading="s1 | 1 | 500 | pitch control | - | 90 | 500 | 0.81")
     assert (by_airspeed["shake_of"], by_airspeed["detected_air"]) == ("airspeed", "moderate")
     by_control = air(reading="s1 | 1 | 500 | pitch control | - | 40 | 0 | -")
     assert (by_control["shake_of"], by_control["detected_air"]) == (
