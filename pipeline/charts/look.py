@@ -44,7 +44,7 @@ def config() -> dict[str, Any]:
             "labelPadding": 4,
         },
         "axisX": {"grid": False},
-        "axisY": {"domain": False, "ticks": False},
+        "axisY": {"domain": False, "ticks": False, "minExtent": 40},
         "legend": {**text, "orient": "top", "titleFontWeight": "normal", "symbolStrokeWidth": 2},
         "title": {
             "color": INK,
@@ -54,6 +54,8 @@ def config() -> dict[str, Any]:
             "offset": 8,
             "frame": "group",
         },
+        # A screen reader gets the description and the table; hundreds of marks would only delay it.
+        "mark": {"aria": False},
         "line": {"strokeWidth": 2},
         "text": {"color": INK, "fontSize": 12},
     }

@@ -15,8 +15,8 @@ from pipeline.charts.look import (
     weeks_axis,
 )
 
-COUNTS = "counts"
-LEFT_OUT = "left out"
+COUNTS = "session that counts"
+LEFT_OUT = "session left out"
 
 
 def draw() -> Drawing:
@@ -44,7 +44,7 @@ def draw() -> Drawing:
             shape=alt.Shape(
                 "standing:N",
                 scale=alt.Scale(domain=[COUNTS, LEFT_OUT], range=["diamond", "cross"]),
-                legend=alt.Legend(title="session", orient="top"),
+                legend=alt.Legend(title=None, orient="top"),
             ),
             tooltip=[
                 alt.Tooltip("session_id:N", title="session"),

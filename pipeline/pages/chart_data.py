@@ -19,6 +19,12 @@ class Drawn:
     id: str
     fixed: Mapping[str, Any] = field(default_factory=dict)
     shared: Mapping[str, Any] = field(default_factory=dict)
+    says: str | None = None
+
+    @property
+    def caption(self) -> str:
+        """The sentence under it: its own, or how to read its kind."""
+        return self.says or self.chart.reading
 
     def entry(self) -> dict[str, Any]:
         """What the page's script needs to draw it."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -104,9 +104,20 @@ class Gathered:
 
 def gather(warehouse: Warehouse, settings: Settings, as_of: date | None = None) -> Gathered:
     """Read every relation that the pages show, as of a date (default: the latest session's)."""
-    con = open_warehouse(warehouse, settings, SMALL, as_of=as_of)
-    rows = {name: read_relation(con, name) for name in SMALL}
-    rows[TRACES] = traces(warehouse, con, rows["page_trace_maneuvers"])
+    return gather_some(warehouse, settings, [*SMALL, TRACES], as_of)
+
+
+def gather_some(
+    warehouse: Warehouse, settings: Settings, names: Iterable[str], as_of: date | None = None
+) -> Gathered:
+    """Read some of the relations that pages show."""
+    wanted = dict.fromkeys(names)
+    small = [name for name in wanted if name != TRACES]
+    needed = [*small, "page_trace_maneuvers"] if TRACES in wanted else small
+    con = open_warehouse(warehouse, settings, needed, as_of=as_of)
+    rows = {name: read_relation(con, name) for name in small}
+    if TRACES in wanted:
+        rows[TRACES] = traces(warehouse, con)
     return Gathered(rows)
 
 
@@ -121,13 +132,12 @@ def _plain(value: Any) -> Any:  # noqa: ANN401 - a cell is of any type
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def traces(
-    warehouse: Warehouse, con: duckdb.DuckDBPyConnection, maneuvers: Sequence[Row]
-) -> Sequence[Row]:
-    """The thinned traces of some maneuvers, reading only the samples files that hold them."""
-    if not maneuvers:
+def traces(warehouse: Warehouse, con: duckdb.DuckDBPyConnection) -> Sequence[Row]:
+    """The thinned traces of the maneuvers to be drawn, reading only the samples files that hold them."""
+    found = con.execute("SELECT DISTINCT session_date FROM page_trace_maneuvers").fetchall()
+    dates = {row[0].isoformat() for row in found}
+    if not dates:
         return []
-    dates = {m["session_date"].isoformat() for m in maneuvers}
     files = [p for p in warehouse.sample_files() if p.parent.name.partition("=")[2] in dates]
     relations.bind_files(con, "stored_samples", files, TABLES["samples"])
     wanted = con.sql(

@@ -24,16 +24,18 @@ STRIPS = {
 def student_page(gathered: Gathered, student: Row) -> dict[str, Any]:
     """What the template of a student's page needs."""
     name = student["student_id"]
-    charts = _session_charts(student["cohort"])
+    common = _common(gathered, student)
+    charts = _session_charts(common["states"], student["cohort"])
     strips = [_strip(channel, words) for channel, words in STRIPS.items()]
     maneuvers = [_with_words(row) for row in gathered.of(name, "page_maneuvers")]
     all_drawn = [*charts, *(strip["drawn"] for strip in strips if maneuvers)]
     return {
-        **_common(gathered, student),
+        **common,
         "words": gathered.of(name, "worth_a_word"),
         "session_charts": charts,
         "maneuvers": maneuvers,
         "maneuver_choices": maneuver_choices(gathered, name),
+        "session_chart": CHARTS["student_sessions"],
         "maneuver_chart": CHARTS["maneuver_strips"],
         "strips": strips,
         "data": page_data(all_drawn, gathered, name),
@@ -43,7 +45,7 @@ def student_page(gathered: Gathered, student: Row) -> dict[str, Any]:
 def handout(gathered: Gathered, student: Row) -> dict[str, Any]:
     """What the template of a student's sheet needs: nothing of any other student, the cohort included."""
     common = _common(gathered, student)
-    charts = _session_charts(None)
+    charts = _session_charts(common["states"], None)
     return {
         **common,
         "session_charts": charts,
@@ -59,7 +61,6 @@ def _common(gathered: Gathered, student: Row) -> dict[str, Any]:
         {
             **row,
             "forecast": trends[row["aspect"]]["forecast"] if row["aspect"] in trends else None,
-            "handout_words": _state_words(row),
         }
         for row in gathered.of(name, "student_states")
     ]
@@ -72,14 +73,17 @@ def _common(gathered: Gathered, student: Row) -> dict[str, Any]:
     }
 
 
-def _session_charts(cohort: str | None) -> list[Drawn]:
+def _session_charts(states: Sequence[Row], cohort: str | None) -> list[Drawn]:
+    """A chart for each aspect, with the cohort's band where a cohort is named."""
     weeks = {"shared": "weeks", "where": {"cohort": cohort}} if cohort else {"shared": "none"}
+    says = {row["aspect"]: _state_words(row) for row in states}
     return [
         Drawn(
             CHARTS["student_sessions"],
             f"chart-sessions-{aspect}",
             {"aspect": aspect},
             {"weeks": weeks},
+            says.get(aspect),
         )
         for aspect in ASPECTS
     ]
@@ -113,7 +117,7 @@ def _sessions(rows: Sequence[Row]) -> list[dict[str, Any]]:
 
 
 def _state_words(row: Row) -> str:
-    return f"{row['state']}; {row['state_reason']}."
+    return f"{row['state'].capitalize()}: {row['state_reason']}."
 
 
 def _with_words(row: Row) -> dict[str, Any]:

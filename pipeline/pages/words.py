@@ -34,7 +34,7 @@ def number(value: float | None, places: int = 0) -> str:
         return MISSING
     text = f"{value:,.{places}f}"
     is_zero = not any(c in "123456789" for c in text)
-    return text.lstrip("-") if is_zero else text.replace("-", "\u2212").replace(",", "\u2009")
+    return text.lstrip("-") if is_zero else text.replace("-", "\u2212").replace(",", "\u202f")
 
 
 def signed(value: float | None, places: int = 0) -> str:
@@ -79,7 +79,7 @@ def band(value: float | None, aspect: str) -> str:
 
 def many(count: int, one: str, more: str | None = None) -> str:
     """A count with its noun: 1 session, 2 sessions."""
-    return f"{count:,} {one if count == 1 else more or one + 's'}".replace(",", "\u2009")
+    return f"{count:,} {one if count == 1 else more or one + 's'}".replace(",", "\u202f")
 
 
 def file_name(code: str) -> str:

@@ -1,0 +1,134 @@
+"""The pages as files: what they carry, what they leave out, what stays the same."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import html
+import json
+import re
+import shutil
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipeline.pages import write_pages
+from pipeline.pages.rows import ROWS_MAXIMUM, count_rows
+from pipeline.reading import school_settings
+from pipeline.store import Warehouse
+from pipeline.trend import acknowledge
+from tests.drawn_school import NOW, OWNED, WILD_STUDENT
+
+
+def pages_of(folder: Path) -> dict[str, str]:
+    return {
+        path.relative_to(folder).as_posix(): path.read_text(encoding="utf-8")
+        for path in sorted(folder.rglob("*.html"))
+    }
+
+
+def data_of(page: str) -> dict[str, Any]:
+    found = re.search(r'<script type="application/json" id="page-data">(.*?)</script>', page)
+    assert found
+    content: dict[str, Any] = json.loads(found.group(1))
+    return content
+
+
+def test_no_page_carries_an_unescaped_label(pages_folder: Path) -> None:
+    for name, text in pages_of(pages_folder).items():
+        assert OWNED not in text, name
+        assert "<img" not in text, name
+
+
+def test_every_page_holds_a_policy_that_names_the_one_script(pages_folder: Path) -> None:
+    for text in pages_of(pages_folder).values():
+        policy = re.search(r'http-equiv="Content-Security-Policy" content="([^"]*)"', text)
+        assert policy
+        told = html.unescape(policy.group(1)).split("; ")
+        assert "default-src 'none'" in told
+        (script,) = re.findall(r"<script>(.*?)</script>", text, flags=re.DOTALL)
+        digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+        assert f"script-src 'self' 'sha256-{digest}'" in told
+
+
+def test_the_chart_library_is_there_once_with_its_licences(pages_folder: Path) -> None:
+    assets = {path.name for path in (pages_folder / "assets").iterdir()}
+    assert {"vega.js", "charts.js", "cohorts.js", "THIRD-PARTY-NOTICES.txt"} <= assets
+    big = [path for path in pages_folder.rglob("*") if path.is_file() and path.stat().st_size > 5e5]
+    assert [path.name for path in big] == ["vega.js"]
+
+
+def test_no_page_carries_more_rows_than_a_browser_draws_at_ease(pages_folder: Path) -> None:
+    for text in pages_of(pages_folder).values():
+        assert count_rows(data_of(text)["datasets"]) <= ROWS_MAXIMUM
+
+
+def test_the_overview_says_who_why_how_sure_and_on_which_flights(pages_folder: Path) -> None:
+    text = (pages_folder / "index.html").read_text(encoding="utf-8")
+    for told in (
+        "Altitude outside ±200 ft",
+        "over 99 % sure",
+        "Heading outside ±20°",
+        "a steady pull of 0.1",
+        "since ",
+        "reviewed 10 Mar 2026",
+        "1 input refused",
+        "3 are needed",
+        "-000.1.01",
+    ):
+        assert told in text, told
+
+
+def test_a_handout_names_and_shows_no_other_student(pages_folder: Path) -> None:
+    text = (pages_folder / "handouts" / "TH01.html").read_text(encoding="utf-8")
+    assert "TH01" in text
+    assert not re.search(r"TH0[2-9]|TH10|Z9|alpha|beta", text)
+    shared = [chart["rows"]["weeks"] for chart in data_of(text)["charts"]]
+    assert shared == [{"shared": "none"}] * 3
+
+
+def test_links_lead_to_pages_that_are_there(pages_folder: Path) -> None:
+    for name, text in pages_of(pages_folder).items():
+        here = (pages_folder / name).parent
+        for link in re.findall(r'(?:href|src)="([^"#:]+)(?:#[^"]*)?"', text):
+            assert (here / link).resolve().exists(), f"{name}: {link}"
+
+
+@pytest.fixture
+def own_copy(pages_folder: Path, tmp_path: Path) -> Warehouse:
+    """A copy of the school, to be changed."""
+    shutil.copytree(pages_folder.parent, tmp_path / "school", dirs_exist_ok=True)
+    return Warehouse(tmp_path / "school")
+
+
+def test_a_student_s_page_changes_only_with_that_student(own_copy: Warehouse) -> None:
+    before = pages_of(own_copy.pages / "students")
+    settings = school_settings(own_copy)
+    acknowledge(own_copy, settings, "TH03", "heading", "flown together", NOW)
+    write_pages(own_copy, settings, NOW + timedelta(days=1))
+    after = pages_of(own_copy.pages / "students")
+    assert {name for name in before if before[name] != after[name]} == {"TH03.html"}
+    assert "flown together" in after["TH03.html"]
+
+
+def test_writing_again_changes_nothing_but_the_night_s_line(own_copy: Warehouse) -> None:
+    before = {p: p.read_bytes() for p in own_copy.pages.rglob("*") if p.is_file()}
+    write_pages(own_copy, school_settings(own_copy), NOW + timedelta(days=1))
+    after = {p: p.read_bytes() for p in own_copy.pages.rglob("*") if p.is_file()}
+    assert {p.name for p in before if before[p] != after.get(p)} == {"night.js"}
+    assert before.keys() == after.keys()
+
+
+def test_a_school_without_sessions_has_pages_that_say_so(tmp_path: Path) -> None:
+    warehouse = Warehouse(tmp_path)
+    report = write_pages(warehouse, school_settings(warehouse), NOW)
+    assert report.student_count == 0
+    assert "nothing to tell" in report.index.read_text(encoding="utf-8")
+
+
+def test_the_wild_student_s_file_is_safe_to_name(pages_folder: Path) -> None:
+    names = [path.name for path in (pages_folder / "students").iterdir()]
+    assert len(names) == 10
+    assert all(re.fullmatch(r"[A-Za-z0-9_-]+\.html", name) for name in names), WILD_STUDENT
