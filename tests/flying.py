@@ -14,6 +14,7 @@ COLUMNS = {
     "students": "student_id cohort start_date stage left_on research_consent",
     "sessions": "session_id student_id cohort stage session_date started_at device_id device_class air "
     "lesson instructor_id",
+    "session_air": "session_id used_air is_rougher",
     "session_gates": "session_id gate severity",
     "maneuvers": "maneuver_id session_id kind basis start_s target_heading_deg flown_by observed_s "
     "is_scored not_scored_reason",
@@ -26,6 +27,9 @@ COLUMNS = {
     "excursions": "maneuver_id standard_id channel in_tolerance excursions_2x longest_out_s "
     "excursions_reason",
     "steadiness": "maneuver_id control_reversals_per_min near_zero_vs",
+    "technique": "maneuver_id is_chasing trims trims_wrong trims_unsteady",
+    "roll_trim": "maneuver_id heavy_wing",
+    "capture_figures": "maneuver_id overshoot_ft",
     "trim_settling": "maneuver_id trim_settle_s is_settled followed_s trim_set_s is_set set_followed_s",
     "device_neutrals": "device_id session_date neutral_se",
     "reviews": "review_id kind session_id maneuver_id student_id aspect note made_at until",

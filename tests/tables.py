@@ -18,6 +18,8 @@ _TEXT_NAMES = frozenset(
             "fault_words",
             "flown_by",
             "grouping",
+            "heavy_wing",
+            "used_air",
             "kind",
             "lesson",
             "name",

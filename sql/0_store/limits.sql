@@ -186,5 +186,7 @@ SELECT
     MAX(value) FILTER (WHERE name = 'flag_fault_share') AS flag_fault_share,
     MAX(value) FILTER (WHERE name = 'flag_fault_trims') AS flag_fault_trims,
     MAX(value) FILTER (WHERE name = 'flag_fault_overshoot_ft') AS flag_fault_overshoot_ft,
-    MAX(value) FILTER (WHERE name = 'flag_fault_level_offs') AS flag_fault_level_offs
+    MAX(value) FILTER (WHERE name = 'flag_fault_level_offs') AS flag_fault_level_offs,
+    MAX(value) FILTER (WHERE name = 'flag_sensitivity_z') AS flag_sensitivity_z,
+    MAX(value) FILTER (WHERE name = 'flag_noisy_day_sd') AS flag_noisy_day_sd
 FROM settings;

@@ -95,7 +95,6 @@ WITH defaults AS (
         ('flag_fault_sign_share', 0.8, 'fraction', 'ours: a side is told only where this share of the maneuvers agrees'),
         ('flag_fault_bias_share', 0.5, 'fraction', 'ours: above this the error is mostly constant'),
         ('flag_fault_drift_share', 0.5, 'fraction', 'ours: above this the spread is mostly a steady drift'),
-        ('flag_fault_reversals_per_min', 10, '1/min', 'ours: more reversals than this, with the needle seldom near zero, look like chasing it'),
         ('flag_fault_north_deg', 15, 'deg', 'ours: how near north a target heading counts as near'),
         ('flag_fault_north_maneuvers', 2, 'maneuvers', 'ours: fewer near north, or elsewhere, tell nothing'),
         ('flag_fault_north_factor', 1.5, 'ratio', 'ours: how much wider near north must be'),
@@ -142,7 +141,6 @@ WITH defaults AS (
         ('share_bound', 0.95, 'fraction', 'a share beyond it would tell of nearly every student; the bound of one US state (Delaware, 2017)'),
         ('share_curve_step_s', 30, 's', 'ours: exported settling curves are told at these times only'),
         ('share_curve_end_s', 180, 's', 'ours: the last of those times'),
-        ('flag_fault_near_zero_vs', 0.4, 'fraction', 'ours: the needle is seldom near zero below this'),
         ('settling_limit_s', 60, 's', 'ours: how soon a level-off or power change should be trimmed'),
         ('settling_window_events', 24, 'events', 'ours: how many of the latest level-offs and power changes are looked at'),
         ('settling_minimum_events', 12, 'events', 'simulated: fewer tell nothing of how soon a student trims'),
@@ -186,7 +184,13 @@ WITH defaults AS (
         ('air_control_factor', 1.3, 'ratio', 'ours: where pitch attitude was not logged the pitch control explains less, and the limits are this much wider'),
         ('neutral_step_students', 5, 'students', 'ours: fewer on both sides of a day cannot tell a device that changed from students who learnt'),
         ('breathing_minimum_fpm', 20, 'ft/min', 'ours: smaller swings of the vertical speed are noise, not breathing'),
-        ('capture_rate_fpm', 200, 'ft/min', 'ours: an altitude passed through faster than this is not captured')
+        ('capture_rate_fpm', 200, 'ft/min', 'ours: an altitude passed through faster than this is not captured'),
+        ('flag_fault_share', 0.6, 'fraction', 'ours: a habit is told where this share of the maneuvers, or of the trim inputs, shows it'),
+        ('flag_fault_trims', 5, 'trim inputs', 'ours: fewer tell nothing of how the trim is used'),
+        ('flag_fault_overshoot_ft', 100, 'ft', 'ours: level-offs that overshoot further than an aeroplane breathes'),
+        ('flag_fault_level_offs', 3, 'level-offs', 'ours: fewer tell nothing of level-offs'),
+        ('flag_sensitivity_z', 1.6449, 'standard normal', '19 in 20 of those at twice the standard are to be found'),
+        ('flag_noisy_day_sd', 0.45, 'ln ratio', 'simulated: where days differ by more, four sessions no longer find 19 in 20')
     ) AS rows (name, value, unit, reason)
 )
 

@@ -1,6 +1,6 @@
 -- One row is a level-off or power change that counts, and when it was trimmed: settled, set, or whichever came first.
 -- A TABLE: curves and shares read it many times.
--- Inputs: maneuvers, maneuver_states, sessions, session_gates, trim_settling, reviews, as_of
+-- Inputs: maneuvers, maneuver_states, sessions, session_air, session_gates, trim_settling, reviews, as_of
 -- Grain: maneuver_id, figure
 -- Units: time_s in seconds from the event's start: when it happened, or how long it was followed without (is_settled false)
 -- Source: trim_settling. Smooth or light air, flown by the student and not by an autopilot, no data check against the session, not set aside by
@@ -36,9 +36,10 @@ followed AS (
     INNER JOIN sessions AS s ON m.session_id = s.session_id
     CROSS JOIN as_of AS d
     LEFT JOIN maneuver_states AS a ON m.maneuver_id = a.maneuver_id
+    LEFT JOIN session_air AS r ON s.session_id = r.session_id
     WHERE
         s.session_date <= d.as_of_date
-        AND COALESCE(s.air, 'smooth') IN ('smooth', 'light')
+        AND NOT COALESCE(r.is_rougher, s.air IN ('moderate', 'rough'), FALSE)
         AND COALESCE(m.flown_by, 'student') = 'student'
         AND NOT COALESCE(a.is_autopilot_on, FALSE)
         AND NOT EXISTS (

@@ -1,9 +1,9 @@
 -- One row is a session's figure in one aspect, as the history of a student takes it: up to the date asked for, with what keeps it out.
 -- A TABLE: everything over time reads it many times, and it is small.
--- Inputs: sessions, maneuvers, maneuver_scores, session_scores, device_neutrals, limits, as_of
+-- Inputs: sessions, session_air, maneuvers, maneuver_scores, session_scores, device_neutrals, limits, as_of
 -- Grain: session_id, aspect
 -- Units: ln_ratio is the natural logarithm of the session's tolerance ratio (0 is the edge of the standard); ln_squares and neutral_variance in its square
--- Source: a session counts with at least flag_minimum_maneuvers scored maneuvers in smooth or light air (air not stated counts as such). For
+-- Source: a session counts with at least flag_minimum_maneuvers scored maneuvers in smooth or light air, declared and as the log shows it (air not known counts as such). For
 -- trim ln_ratio is the logarithm of the mean, floored at flag_trim_ratio_floor, and ln_squares is 0: its scatter is wholly
 -- between sessions. neutral_variance is what an uncertain neutral of the device adds. stratum: what is never pooled (simulator with
 -- aeroplane, one standard with another). session_no counts a student's sessions in a stratum; NULL where the session does not
@@ -18,9 +18,12 @@ WITH asked_sessions AS (
         s.started_at,
         s.device_id,
         s.device_class,
-        s.air
+        COALESCE(a.used_air, s.air) AS air,
+        COALESCE(a.is_rougher, s.air IN ('moderate', 'rough'), FALSE) AS is_rougher,
+        COALESCE(a.used_air <> s.air, s.air IS NULL) AS is_air_detected
     FROM sessions AS s
     CROSS JOIN as_of AS d
+    LEFT JOIN session_air AS a ON s.session_id = a.session_id
     WHERE s.session_date <= d.as_of_date
 ),
 
@@ -82,7 +85,7 @@ joined AS (
         END AS neutral_variance,
         CASE
             WHEN l.level_count IS NULL THEN 'no level maneuver in the session'
-            WHEN s.air IN ('moderate', 'rough') THEN 'rougher air (' || s.air || ')'
+            WHEN s.is_rougher THEN 'rougher air (' || s.air || CASE WHEN s.is_air_detected THEN ', as the log shows)' ELSE ')' END
             WHEN COALESCE(c.maneuver_count, 0) = 0 THEN COALESCE(c.score_reason, l.not_scored_reason, 'not measured')
             WHEN c.maneuver_count < k.flag_minimum_maneuvers
                 THEN

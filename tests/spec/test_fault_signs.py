@@ -2,10 +2,12 @@
 
 # ruff: noqa: E501 (tables in text are wide)
 
+import re
 from typing import Any
 
 import pytest
 
+from pipeline.relations import relation_files
 from tests.tables import rows_of
 
 CALM = {
@@ -17,19 +19,35 @@ CALM = {
 def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
     """The row of one student flown so; each maneuver gives what differs from a calm one of two minutes."""
     tables: dict[str, list[str]] = {
-        "evidence_maneuvers": ["student_id | aspect | stratum | maneuver_id | tolerance_ratio"],
-        "maneuvers": ["maneuver_id | observed_s | target_heading_deg"],
+        "evidence_maneuvers": ["student_id | aspect | stratum | session_id | maneuver_id | tolerance_ratio"],
+        "maneuvers": ["maneuver_id | session_id | kind | observed_s | target_heading_deg | flown_by"],
         "altitude_hold": ["maneuver_id | altitude_bias_ft | altitude_sd_ft | altitude_rmse_ft | altitude_drift_ft_per_min"],
         "heading_hold": ["maneuver_id | heading_bias_deg | heading_sd_deg | heading_rmse_deg | heading_drift_deg_per_min"],
+        "current_levels": [
+            "student_id | aspect | stratum | tolerance",
+            f"A | {aspect} | sim | {200 if aspect == 'altitude' else 20}",
+        ],
+        "technique": ["maneuver_id | is_chasing | trims | trims_wrong | trims_unsteady"],
+        "roll_trim": ["maneuver_id | heavy_wing"],
+        "capture_figures": ["maneuver_id | overshoot_ft"],
         "steadiness": ["maneuver_id | control_reversals_per_min | near_zero_vs"],
         "held_control": ["maneuver_id | held_control"],
     }  # fmt: skip
     for n, given in enumerate(maneuvers):
         name = f"m{n}"
-        tables["evidence_maneuvers"].append(
-            f"A | {aspect} | sim | {name} | {given.get('ratio', 1.5)}"
+        tables["technique"].append(
+            f"{name} | {given.get('chasing', 'no')} | {given.get('trims', 4)} | {given.get('wrong', 0)} "
+            f"| {given.get('unsteady', 0)}"
         )
-        tables["maneuvers"].append(f"{name} | 120 | {given.get('target', 90)}")
+        tables["roll_trim"].append(f"{name} | {given.get('heavy', '-')}")
+        tables["capture_figures"].append(f"{name}-off | {given.get('overshoot', '-')}")
+        tables["evidence_maneuvers"].append(
+            f"A | {aspect} | sim | s{n} | {name} | {given.get('ratio', 1.5)}"
+        )
+        tables["maneuvers"] += [
+            f"{name} | s{n} | level | 120 | {given.get('target', 90)} | student",
+            f"{name}-off | s{n} | level_off | 120 | 90 | student",
+        ]
         for hold in ("altitude", "heading"):
             f = CALM[hold] | (given if hold == aspect else {})
             rmse = (f["bias"] ** 2 + f["sd"] ** 2) ** 0.5
@@ -51,7 +69,7 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
         ("trim", {"held": -0.12}, "held_push", "a steady push of 0.120 of travel is held"),
         (
             "trim",
-            {"held": 0.02, "reversals": 30, "near": 0.2},
+            {"held": 0.02, "reversals": 30, "near": 0.2, "chasing": "yes"},
             "chasing",
             "the control reverses 30 times a minute and the needle is near zero for only 20 % of the time",
         ),
@@ -75,7 +93,7 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
         ),
         (
             "altitude",
-            {"reversals": 30, "near": 0.2},
+            {"reversals": 30, "near": 0.2, "chasing": "yes"},
             "altitude_chasing",
             "the control reverses 30 times a minute and the needle is near zero for only 20 % of the time",
         ),
@@ -94,8 +112,32 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
             "heading_off",
             "settled away from the heading asked for, 85 % of the squared error",
         ),
-        ("heading", {"drift": -8.0}, "heading_heavy_wing", "drifting left by 8.0 deg a minute"),
-        ("heading", {"drift": 8.0}, "heading_heavy_wing", "drifting right by 8.0 deg a minute"),
+        ("heading", {"drift": -8.0}, "heading_drift_left", "drifting left by 8.0 deg a minute"),
+        ("heading", {"drift": 8.0}, "heading_drift_right", "drifting right by 8.0 deg a minute"),
+        (
+            "heading",
+            {"heavy": "left"},
+            "heading_heavy_wing",
+            "the left wing is heavy in 5 of 5 level flights",
+        ),
+        (
+            "trim",
+            {"held": 0.12, "wrong": 3},
+            "trim_wrong_way",
+            "75 % of the trim inputs went the wrong way",
+        ),
+        (
+            "trim",
+            {"held": 0.02, "unsteady": 3},
+            "flying_by_trim",
+            "75 % of the trim inputs came while still climbing or descending",
+        ),
+        (
+            "altitude",
+            {"sd": 150.0, "overshoot": 210},
+            "altitude_overshoot",
+            "level-offs overshoot by 210 ft, the middle of 5",
+        ),
         ("heading", {"sd": 11.0}, "heading_spread", "wandering by 11.0 deg about its own mean"),
     ],
 )
@@ -132,9 +174,25 @@ def test_headings_poor_only_across_north_are_told() -> None:
     assert row["fault_words"] == "1.9 times the tolerance near north, 0.9 elsewhere"
 
 
-def test_many_reversals_about_a_steady_needle_are_no_chasing() -> None:
-    busy = [{"reversals": 12, "near": 0.8, "sd": 150.0}] * 4
-    assert faults("altitude", busy)["fault"] == "altitude_spread"
+def test_a_habit_is_told_where_three_fifths_of_the_maneuvers_show_it() -> None:
+    once: dict[str, Any] = {"chasing": "yes"}
+    assert faults("altitude", [once] * 3 + [{}] * 2)["is_chasing"] is True
+    assert faults("altitude", [once] * 2 + [{}] * 2)["is_chasing"] is False
+    assert (
+        faults("heading", [{"heavy": "right"}] * 2 + [{"heavy": "left"}] * 2)["fault"]
+        == "heading_spread"
+    )
+
+
+def test_four_trim_inputs_in_all_tell_nothing_of_how_the_trim_is_used() -> None:
+    assert faults("trim", [{"trims": 4, "wrong": 4}])["is_wrong_way"] is False
+    assert faults("trim", [{"trims": 5, "wrong": 3}])["is_wrong_way"] is True
+
+
+def test_an_overshoot_within_the_tolerance_or_of_two_level_offs_is_none() -> None:
+    assert faults("altitude", [{"overshoot": 199}] * 3)["is_overshooting"] is False
+    assert faults("altitude", [{"overshoot": 200}] * 3)["is_overshooting"] is True
+    assert faults("altitude", [{"overshoot": 300}] * 2)["is_overshooting"] is False
 
 
 def test_one_leg_near_north_tells_nothing() -> None:
@@ -146,7 +204,10 @@ def test_one_leg_near_north_tells_nothing() -> None:
     assert faults("heading", legs)["fault"] == "heading_spread"
 
 
-def test_every_fault_has_one_exercise() -> None:
+def test_every_fault_and_habit_has_one_exercise() -> None:
     exercises = [r["fault"] for r in rows_of("exercises")]
     assert len(exercises) == len(set(exercises))
-    assert {"held_pull", "chasing", "altitude_spread", "heading_north"} <= set(exercises)
+    text = "".join(relation_files()[n].text for n in ("fault_signs", "worth_a_word"))
+    named = set(re.findall(r"THEN '(\w+)'|ELSE '(\w+)'|'(\w+)' AS habit", text))
+    told = {word for found in named for word in found if word} - {"left", "right"}
+    assert told == set(exercises)

@@ -26,6 +26,10 @@ INPUTS = {
         s3         | A          | c1     | simulator    | 2026-04-02   | 2026-04-02T09:00 | smooth
         s4         | A          | c1     | simulator    | 2026-03-03   | 2026-03-03T09:00 | smooth
         s5         | A          | c1     | simulator    | 2026-03-04   | 2026-03-04T09:00 | smooth""",
+    "session_air": """
+        session_id | is_rougher
+        s1         | no
+        s2         | yes""",
     "session_gates": """
         session_id | name | severity
         s4         | x    | not_scored""",

@@ -20,7 +20,12 @@ INPUTS = {
         s5         | A          | c1     | 2026-03-05   | 2026-03-05T09:00 | D2        | aeroplane    | smooth
         s6         | A          | c1     | 2026-03-06   | 2026-03-06T09:00 | D1        | simulator    | smooth
         s7         | A          | c1     | 2026-04-01   | 2026-04-01T09:00 | D1        | simulator    | smooth
-        s8         | B          | -      | 2026-03-06   | 2026-03-06T09:00 | D1        | simulator    | smooth""",
+        s8         | B          | -      | 2026-03-06   | 2026-03-06T09:00 | D1        | simulator    | smooth
+        s9         | B          | -      | 2026-03-07   | 2026-03-07T09:00 | D1        | simulator    | smooth""",
+    "session_air": """
+        session_id | used_air | is_rougher
+        s1         | smooth   | no
+        s8         | rough    | yes""",
     "maneuvers": """
         session_id | kind  | not_scored_reason
         s1         | level | -
@@ -29,7 +34,8 @@ INPUTS = {
         s4         | level | -
         s5         | level | -
         s7         | level | -
-        s8         | level | too short""",
+        s8         | level | -
+        s9         | level | too short""",
     "session_scores": """
         session_id | aspect   | standard_id | tolerance | unit      | basis    | maneuver_count | tolerance_ratio | is_consistent | score_reason
         s1         | altitude | own         | 200       | ft        | assigned | 2              | 1.0             | no            | -
@@ -64,7 +70,7 @@ def found() -> Found:
 
 
 def test_every_session_up_to_the_date_asked_for_has_a_row_per_aspect(found: Found) -> None:
-    assert len(found) == 7 * 3
+    assert len(found) == 8 * 3
     assert ("s7", "altitude") not in found
 
 
@@ -94,7 +100,8 @@ def test_what_does_not_count_says_why(found: Found) -> None:
     assert reasons["s4", "altitude"] == "rougher air (moderate)"
     assert reasons["s5", "altitude"] == "only 1 scored level maneuver, 2 are needed"
     assert reasons["s6", "altitude"] == "no level maneuver in the session"
-    assert reasons["s8", "altitude"] == "too short"
+    assert reasons["s8", "altitude"] == "rougher air (rough, as the log shows)"
+    assert reasons["s9", "altitude"] == "too short"
     assert reasons["s3", "trim"] == "the neutral of device D1 is known only to ±0.006"
     assert found["s1", "trim"]["is_counted"]
 
