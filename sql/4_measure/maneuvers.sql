@@ -28,7 +28,7 @@ set_aside AS (
         maneuver_id,
         ARG_MAX(note, made_at) AS note
     FROM reviews
-    WHERE kind = 'set-aside'
+    WHERE kind = 'set-aside' AND aspect IS NULL
     GROUP BY maneuver_id
 ),
 
