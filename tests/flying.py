@@ -15,7 +15,7 @@ COLUMNS = {
     "sessions": "session_id student_id cohort stage session_date started_at device_id device_class air "
     "lesson instructor_id",
     "session_air": "session_id used_air is_rougher",
-    "session_gates": "session_id gate severity",
+    "session_gates": "session_id gate severity channel",
     "maneuvers": "maneuver_id session_id kind basis start_s target_heading_deg flown_by observed_s "
     "is_scored not_scored_reason",
     "maneuver_states": "maneuver_id is_autopilot_on",

@@ -3,7 +3,7 @@
 -- Inputs: maneuvers, maneuver_states, sessions, session_air, session_gates, trim_settling, reviews, as_of
 -- Grain: maneuver_id, figure
 -- Units: time_s in seconds from the event's start: when it happened, or how long it was followed without (is_settled false)
--- Source: trim_settling. Smooth or light air, flown by the student and not by an autopilot, no data check against the session, not set aside by
+-- Source: trim_settling. Smooth or light air, flown by the student and not by an autopilot, no data check against the whole log, not set aside by
 -- an instructor. Not reached is censored at how long it was followed, never dropped; unknown is left out.
 CREATE OR REPLACE TABLE followed_events AS
 WITH set_aside AS (
@@ -45,7 +45,7 @@ followed AS (
         AND NOT EXISTS (
             SELECT 1
             FROM session_gates AS g
-            WHERE g.session_id = m.session_id AND g.severity = 'not_scored'
+            WHERE g.session_id = m.session_id AND g.severity = 'not_scored' AND g.channel IS NULL
         )
         AND NOT EXISTS (
             SELECT 1

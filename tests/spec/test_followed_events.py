@@ -31,8 +31,9 @@ INPUTS = {
         s1         | no
         s2         | yes""",
     "session_gates": """
-        session_id | name | severity
-        s4         | x    | not_scored""",
+        session_id | severity   | channel
+        s4         | not_scored | -
+        s1         | not_scored | heading_deg""",
     "trim_settling": """
         maneuver_id | trim_settle_s | is_settled | followed_s | trim_set_s | is_set | set_followed_s
         a1          | 40            | yes        | 70         | -          | no     | 60
