@@ -1,6 +1,6 @@
 -- One row is a flag that stands at the date asked for: a student and an aspect in which more straight-and-level practice may help, and why.
 -- A TABLE: pages and lists read it many times.
--- Inputs: current_levels, students, session_trends, evidence_maneuvers, exclusions, fault_signs, settling_shares, exercises, reviews, as_of, limits
+-- Inputs: current_levels, student_states, students, session_trends, evidence_maneuvers, exclusions, fault_signs, settling_shares, exercises, reviews, as_of, limits
 -- Grain: student_id, aspect
 -- Units: ratios: 1 is the edge of the standard; confidence is a probability; dates are session dates
 -- Source: flag_history says which flags stand. evidence: the level maneuvers of the latest sessions that count. excluded: what was left out since the
@@ -180,7 +180,7 @@ SELECT
     a.made_at AS acknowledged_at,
     a.until AS acknowledged_until,
     s.trend,
-    s.days_since >= k.flag_not_seen_days AS is_not_seen
+    COALESCE(q.is_not_seen, FALSE) AS is_not_seen
 FROM standing AS s
 CROSS JOIN limits AS k
 INNER JOIN worded AS w ON s.student_id = w.student_id AND s.aspect = w.aspect
@@ -189,6 +189,7 @@ INNER JOIN fault_signs AS f ON s.student_id = f.student_id AND s.aspect = f.aspe
 INNER JOIN exercises AS e ON f.fault = e.fault
 INNER JOIN session_trends AS t ON s.session_id = t.session_id AND s.aspect = t.aspect AND NOT t.is_adjusted
 LEFT JOIN settling_shares AS h ON s.student_id = h.student_id AND s.device_class = h.device_class AND h.is_latest
+LEFT JOIN student_states AS q ON s.student_id = q.student_id AND s.aspect = q.aspect
 LEFT JOIN left_out AS x ON s.student_id = x.student_id AND s.aspect = x.aspect
 LEFT JOIN acknowledgements AS a ON s.student_id = a.student_id AND s.aspect = a.aspect
 ORDER BY s.confidence DESC, s.level_ratio DESC, s.student_id, s.aspect;

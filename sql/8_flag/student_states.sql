@@ -89,7 +89,8 @@ SELECT
     CASE
         WHEN c.state IS NULL OR c.state = 'insufficient data'
             THEN
-                FORMAT('{:d} sessions count, {:d} are needed', COALESCE(c.session_no, 0), CAST(k.flag_minimum_sessions AS INTEGER))
+                CASE COALESCE(c.session_no, 0) WHEN 0 THEN 'no session counts' WHEN 1 THEN '1 session counts' ELSE c.session_no || ' sessions count' END
+                || FORMAT(', {:d} are needed', CAST(k.flag_minimum_sessions AS INTEGER))
                 || COALESCE('; left out: ' || x.reasons, '')
         WHEN c.state = 'about at the standard, cannot say yet' AND c.excluded_share > k.flag_excluded_share
             THEN
@@ -114,7 +115,11 @@ SELECT
     CASE
         WHEN o.other_students < k.flag_device_students
             THEN
-                FORMAT('all sessions were on {}, which {:d} other students flew: person and device cannot be told apart', o.device_id, o.other_students)
+                FORMAT(
+                    'all sessions were on {}, flown by {}: person and device cannot be told apart',
+                    o.device_id,
+                    CASE o.other_students WHEN 0 THEN 'nobody else' WHEN 1 THEN 'only 1 other student' ELSE 'only ' || o.other_students || ' other students' END
+                )
         WHEN c.is_device_doubt AND NOT c.is_flagged THEN
             FORMAT('outside only until the devices'' effects are taken off ({:.2f} becomes {:.2f}): no flag', c.level_ratio, c.level_ratio_adjusted)
     END AS device_caution

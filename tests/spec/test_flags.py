@@ -19,6 +19,10 @@ INPUTS = {
         A          | heading  | sim, first | s1         | c1     | simulator    | first-lessons | 20        | deg       | 2026-03-18   | 2          | 5          | 0.50        | 0.4       | 0.60       | 0.010      | 0.01      | 0.010              | none seen | -          | 0              | 4               | no
         B          | heading  | sim, first | s3         | c1     | simulator    | first-lessons | 20        | deg       | 2026-02-20   | 28         | 9          | 0.99        | 0.8       | 1.20       | 0.470      | 0.47      | 0.480              | none seen | 2026-02-01 | 2              | 4               | yes
         C          | heading  | sim, first | s4         | c1     | simulator    | first-lessons | 20        | deg       | 2026-03-18   | 2          | 5          | 2.00        | 1.8       | 2.20       | 0.999      | 0.99      | 0.999              | none seen | 2026-03-10 | 4              | 4               | yes""",
+    "student_states": """
+        student_id | aspect   | is_not_seen
+        A          | altitude | no
+        B          | heading  | yes""",
     "session_trends": """
         session_id | aspect   | is_adjusted | change_ln | window_sessions
         s1         | altitude | no          | 0.1       | 5

@@ -72,7 +72,7 @@ def test_no_session_at_all_is_insufficient_data(states: States) -> None:
     row = states["E", "altitude"]
     assert (row["state"], row["state_reason"]) == (
         "insufficient data",
-        "0 sessions count, 3 are needed",
+        "no session counts, 3 are needed",
     )
     assert (row["last_session_date"], row["is_not_seen"]) == (None, False)
 
@@ -107,7 +107,7 @@ def test_twenty_one_days_without_a_session_freeze_the_state_and_say_so(states: S
 
 def test_one_device_that_few_others_flew_cannot_be_told_from_the_person(states: States) -> None:
     assert states["B", "altitude"]["device_caution"] == (
-        "all sessions were on D1, which 1 other students flew: person and device cannot be told apart"
+        "all sessions were on D1, flown by only 1 other student: person and device cannot be told apart"
     )
     assert states["A", "altitude"]["device_caution"] is None
 
