@@ -6,7 +6,7 @@ import hashlib
 import json
 import shutil
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from pipeline.export.choice import DisclosureReport, ExportChoice, ExportReport,
 from pipeline.export.gather import devices_of, judge, released_tables
 from pipeline.export.keys import Keys, random_code, read_keys
 from pipeline.export.package import package_files
+from pipeline.export.past import store_as_of
 from pipeline.export.register import all_releases, read_release, write_release
 from pipeline.reading import definitions
 from pipeline.settings import Settings
@@ -104,9 +105,7 @@ def verify_release(
     if choice.has_rows and key_file is None:
         raise UsageError("rows of single students: give the key file of the release with --key")
     keys = read_keys(key_file) if key_file and choice.has_rows else None
-    store = StoreAsOf(
-        warehouse.root, frozenset(record.facts["batches"]), frozenset(record.facts["reviews"])
-    )
+    store = store_as_of(warehouse, record.facts["batches"], record.facts["reviews"])
     earlier = [read_release(warehouse, name) for name in record.facts["earlier"]]
     linked = keys.linked_releases(release_id) if keys else frozenset[str]()
     judged = judge(store, settings, choice, release_id, earlier, linked, threads)
@@ -118,23 +117,6 @@ def verify_release(
         settings.school_name,
     )
     return _compare(release_id, made, folder)
-
-
-@dataclass(frozen=True)
-class StoreAsOf(Warehouse):
-    """A store as it was when it held only some batches and reviews."""
-
-    batches: frozenset[str] = frozenset()
-    review_names: frozenset[str] = frozenset()
-
-    def committed_batches(self) -> tuple[str, ...]:
-        """The batches of that time that are still there."""
-        return tuple(b for b in super().committed_batches() if b in self.batches)
-
-    def table_files(self, kind: str) -> tuple[Path, ...]:
-        """The files of that time."""
-        found = super().table_files(kind)
-        return tuple(p for p in found if kind != "reviews" or p.name in self.review_names)
 
 
 def _linked(choice: ExportChoice, keys: Keys | None) -> frozenset[str]:

@@ -16,6 +16,7 @@ from typing import Any
 
 import frictionless
 import polars as pl
+import pyarrow.parquet as pq
 import pytest
 
 from pipeline.cli import main
@@ -432,6 +433,31 @@ def test_rows_are_of_students_who_agreed_and_cells_of_none_who_refused(
     assert students
     check = run("export", "--warehouse", asked_for_consent, "--check-only", "--json")
     assert json.loads(check.out)["left_out"] == {"no consent to research": "fewer than 10"}
+
+
+@pytest.mark.slow
+def test_a_release_can_be_made_again_though_more_has_landed_since(
+    run: Run, copy: Path, tmp_path: Path
+) -> None:
+    assert run("export", "--warehouse", copy, "--out", tmp_path / "before").code == 0
+    write_roster(tmp_path / "inbox", with_consent=True)
+    leave("ingest", "--quiet", "--inbox", tmp_path / "inbox", "--warehouse", copy)
+    assert run("export", "--warehouse", copy, "--verify", tmp_path / "before").code == 0
+
+
+@pytest.mark.slow
+def test_compacting_changes_no_release_but_may_not_mix_it_with_later_batches(
+    run: Run, copy: Path, asked_for_consent: Path, tmp_path: Path
+) -> None:
+    assert asked_for_consent == copy
+    after = tmp_path / "after"
+    assert run("export", "--warehouse", copy, "--out", after, "--cohort", "winter").code == 0
+    assert run("compact", "--warehouse", copy).code == 0
+    assert run("export", "--warehouse", copy, "--verify", after).code == 0
+    record = next((copy / "releases").glob("r*.parquet"))
+    told = pq.read_metadata(record).metadata
+    facts = json.loads(told[b"levelhold"])["facts"]
+    assert len(facts["batches"]) == 2
 
 
 def test_a_small_cohort_is_masked_in_rows(made: Path) -> None:
