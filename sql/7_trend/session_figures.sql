@@ -6,8 +6,8 @@
 -- Source: a session counts with at least flag_minimum_maneuvers scored maneuvers in smooth or light air, declared and as the log shows it (air not known counts as such). For
 -- trim ln_ratio is the logarithm of the mean, floored at flag_trim_ratio_floor, and ln_squares is 0: its scatter is wholly
 -- between sessions. neutral_variance is what an uncertain neutral of the device adds. stratum: what is never pooled (simulator with
--- aeroplane, one standard with another). session_no counts a student's sessions in a stratum; NULL where the session does not
--- count, and figure_reason says why not.
+-- aeroplane, one standard with another, sessions that were given tasks with those whose maneuvers were found in the log, which
+-- flatter). session_no counts a student's sessions in a stratum; NULL where the session does not count, and figure_reason says why not.
 CREATE OR REPLACE TABLE session_figures AS
 WITH asked_sessions AS (
     SELECT
@@ -61,7 +61,8 @@ joined AS (
         s.started_at,
         s.device_id,
         s.device_class,
-        CASE WHEN a.aspect = 'trim' THEN s.device_class ELSE s.device_class || ', ' || c.standard_id END AS stratum,
+        CASE WHEN a.aspect = 'trim' THEN s.device_class ELSE s.device_class || ', ' || c.standard_id END
+        || CASE WHEN c.basis = 'inferred' THEN ', found in the log' ELSE '' END AS stratum,
         c.standard_id,
         c.tolerance,
         c.unit,

@@ -108,3 +108,14 @@ def test_what_does_not_count_says_why(found: Found) -> None:
 
 def test_no_trim_figure_is_null_not_the_floor(found: Found) -> None:
     assert found["s2", "trim"]["ln_ratio"] is None
+
+
+def test_sessions_without_tasks_are_a_history_of_their_own() -> None:
+    scores = INPUTS["session_scores"].replace(
+        "s2         | altitude | own         | 200       | ft        | assigned",
+        "s2         | altitude | own         | 200       | ft        | inferred",
+    )
+    rows = rows_of("session_figures", **{**INPUTS, "session_scores": scores})
+    strata = {row["session_id"]: row["stratum"] for row in rows if row["aspect"] == "altitude"}
+    assert strata["s1"] == "simulator, own"
+    assert strata["s2"] == "simulator, own, found in the log"
