@@ -240,6 +240,8 @@ def _held(row: Row) -> Iterator[str]:
             f"  heading held within {degrees(row['heading_hold95_deg'])} for 95 % of the time, on average "
             f"{degrees(row['heading_bias_deg'], signed=True)}{_against(row, 'heading')}"
         )
+    if row["basis"] == "inferred":
+        yield "  the targets are where the student settled, not what was asked for: this flatters"
     if not row["is_scored"]:
         yield f"  not scored: {row['not_scored_reason']}"
     if row["held_control"] is not None:

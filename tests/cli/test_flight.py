@@ -80,3 +80,10 @@ def test_debrief_of_a_spoiled_log_says_why_and_leaves_with_3(run: Run, tmp_path:
 def test_debrief_of_a_missing_log_is_wrong_usage(run: Run, tmp_path: Path) -> None:
     assert run("debrief", tmp_path / "none.csv").code == 2
     assert run("debrief", tmp_path / "none.csv", "--device", "SIM-1").code == 2
+
+
+def test_debrief_without_tasks_says_that_its_targets_flatter(run: Run, tmp_path: Path) -> None:
+    log = write_log(tmp_path, [3000 + 10 * math.sin(t / 4) for t in range(300)])
+    done = run("debrief", log)
+    assert "level (found in the log), 3000 ft, heading 350" in done.out
+    assert "this flatters" in done.out
