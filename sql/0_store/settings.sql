@@ -198,6 +198,6 @@ SELECT
     d.name,
     COALESCE(o.value, CAST(d.value AS DOUBLE)) AS value,
     d.unit,
-    CASE WHEN o.value IS NULL THEN d.reason ELSE 'the school''s own value; by default ' || d.value END AS reason
+    CASE WHEN o.value IS NULL THEN d.reason ELSE 'the school''s own value; by default ' || CAST(d.value AS DOUBLE) END AS reason
 FROM defaults AS d
 LEFT JOIN own_limits AS o ON d.name = o.name;
