@@ -1,0 +1,35 @@
+"""hands_off: the hands-off stretches of sessions that count."""
+
+# ruff: noqa: E501 (tables in text are wide)
+
+from tests.expected import assert_relation
+
+READINGS = """
+    maneuver_id | stretch_no | start_s | end_s | wander_ft | period_s | lanchester_period_s
+    M1          | 1          | 10      | 70    | 25        | 28       | 23.3
+    M1          | 2          | 80      | 140   | 20        | -        | -
+    M2          | 1          | 10      | 70    | 25        | 28       | 23.3"""
+
+
+def test_only_stretches_of_maneuvers_that_count_are_told_with_how_they_ended() -> None:
+    assert_relation(
+        "hands_off",
+        """maneuver_id | stretch_no | start_s | end_s | wander_ft | period_s | lanchester_period_s | damping_ratio | is_left_alone
+           M1          | 1          | 10      | 70    | 25        | 28       | 23.3                | 0.06          | no
+           M1          | 2          | 80      | 140   | 20        | -        | -                   | -             | yes""",
+        maneuvers="maneuver_id\nM1",
+        hands_off_readings=READINGS,
+        breathing_readings="""maneuver_id | stretch_no | damping_ratio | end_cause:text
+                              M1          | 1          | 0.06          | needless
+                              M1          | 2          | -             | maneuver ended""",
+    )
+
+
+def test_a_stretch_without_a_reading_of_its_breathing_is_still_told() -> None:
+    assert_relation(
+        "hands_off",
+        "maneuver_id | stretch_no | damping_ratio | is_left_alone\nM2 | 1 | - | -",
+        maneuvers="maneuver_id\nM2",
+        hands_off_readings=READINGS,
+        breathing_readings="maneuver_id | stretch_no | damping_ratio | end_cause:text",
+    )
