@@ -17,7 +17,7 @@ STORE = ("profiles", "samples", "tasks", "roster", "devices", "sessions")
 
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put the school.")] = Path(
-        "levelhold-demo"
+        "demo"
     ),
 ) -> None:
     """Run one night of an invented school and say what it found.
