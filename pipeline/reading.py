@@ -137,6 +137,23 @@ def kept_files(warehouse: Warehouse, digest: str, relation: str) -> tuple[Path, 
     return tuple(sorted(path for path in found if path.stem in committed))
 
 
+def whole_units(
+    warehouse: Warehouse, digest: str, names: Iterable[str]
+) -> tuple[tuple[str, str], ...]:
+    """The samples files, as (session date, batch), of which all of these kept relations are there.
+
+    So a reader never sees half of what a run under way has measured.
+    """
+    found = [
+        {_unit_of(path) for path in kept_files(warehouse, digest, name)} for name in sorted(names)
+    ]
+    return tuple(sorted(set.intersection(*found))) if found else ()
+
+
+def _unit_of(path: Path) -> tuple[str, str]:
+    return path.parent.name.removeprefix("session_date="), path.stem
+
+
 def bind_store(con: duckdb.DuckDBPyConnection, warehouse: Warehouse) -> set[str]:
     """Bind every stored table to the files of committed batches; gives the names bound."""
     for kind, schema in TABLES.items():
@@ -169,16 +186,32 @@ def open_warehouse(
     `extra` tables are bound under their names. Raises RelationFailed when a relation does not build.
     """
     con = relations.connect(warehouse.root, threads=threads)
-    bound = bind_store(con, warehouse) | bind_settings(con, settings)
-    digest = definitions(settings).digest
-    for name in kept_relations():
-        relations.bind_files(con, name, kept_files(warehouse, digest, name), kept_schema(name))
-        bound.add(name)
-    for name, table in {**_as_of_table(as_of), **(extra or {})}.items():
+    names, seen = tuple(names), warehouse.snapshot()
+    bound = bind_store(con, seen) | bind_settings(con, settings)
+    tables = {**_as_of_table(as_of), **(extra or {})}
+    bound |= {*kept_relations(), *tables}
+    _bind_kept(con, seen, definitions(settings).digest, _kept_among(names, bound))
+    for name, table in tables.items():
         relations.bind_table(con, name, table)
-        bound.add(name)
     relations.build(con, names, bound)
     return con
+
+
+def _kept_among(names: Sequence[str], bound: set[str]) -> set[str]:
+    """The kept relations that `names` are or rest on."""
+    read = {*names, *(i for r in relations.needed_for(names, bound) for i in r.inputs)}
+    return read & set(kept_relations())
+
+
+def _bind_kept(
+    con: duckdb.DuckDBPyConnection, warehouse: Warehouse, digest: str, names: set[str]
+) -> None:
+    """Bind the kept relations to the same samples files' measures; what is not read is left empty."""
+    units = whole_units(warehouse, digest, names)
+    for name in kept_relations():
+        files = [measure_path(warehouse, digest, name, *unit) for unit in units]
+        found = files if name in names else []
+        relations.bind_files(con, name, found, kept_schema(name))
 
 
 def _as_of_table(as_of: date | None) -> dict[str, pa.Table]:

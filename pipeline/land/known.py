@@ -21,7 +21,6 @@ PaperKind = TypeVar("PaperKind", StudentRow, DeviceRow)
 _SESSION_COLUMNS = (
     "session_id",
     "revision",
-    "batch_id",
     "student_id",
     "session_date",
     "started_at",
@@ -41,7 +40,11 @@ _SESSION_COLUMNS = (
 
 @dataclass(frozen=True)
 class KnownSession:
-    """The newest stored revision of a session, and what it was made of."""
+    """The newest stored revision of a session, and what it was made of.
+
+    `batch_id` names the files that hold it now, which compacting may have given another name than those
+    that it came in.
+    """
 
     row: SessionRow
     revision: int
@@ -71,7 +74,7 @@ def read_known(warehouse: Warehouse) -> Known:
         for record in _records(path, _SESSION_COLUMNS):
             before = sessions.get(record["session_id"])
             if before is None or before.revision <= record["revision"]:
-                sessions[record["session_id"]] = _known_session(record)
+                sessions[record["session_id"]] = _known_session(record, path.stem)
     return Known(
         sessions,
         _newest(warehouse.table_files("roster"), StudentRow),
@@ -122,11 +125,11 @@ def stored_tasks(warehouse: Warehouse, session: KnownSession) -> tuple[Paper, tu
     return Paper(file, session.tasks_sha256 or "", tuple(rows)), numbers
 
 
-def _known_session(record: dict[str, Any]) -> KnownSession:
+def _known_session(record: dict[str, Any], batch_id: str) -> KnownSession:
     return KnownSession(
         row=SessionRow(**{name: record[name] for name in SessionRow.__dataclass_fields__}),
         revision=record["revision"],
-        batch_id=record["batch_id"],
+        batch_id=batch_id,
         log_name=record["log_name"],
         log_sha256=record["log_sha256"],
         row_sha256=record["row_sha256"],

@@ -22,7 +22,14 @@ from pipeline.settings import Settings
 from pipeline.spread import spread
 from pipeline.store import Warehouse
 
-__all__ = ["NEUTRALS", "Unit", "measure_group", "measure_warehouse", "rests_on_neutrals"]
+__all__ = [
+    "NEUTRALS",
+    "Unit",
+    "measure_group",
+    "measure_warehouse",
+    "rests_on_neutrals",
+    "units_with_neutrals",
+]
 
 
 def measure_warehouse(
@@ -48,7 +55,7 @@ def measure_warehouse(
         for path in warehouse.sample_files()
     ]
     reports = list(_measured(first, workers, executor))
-    second = list(_units_with_neutrals(warehouse, settings, digest, resting, known))
+    second = list(units_with_neutrals(warehouse, settings, digest, resting, known))
     reports += _measured(second, workers, executor)
     _remove_other_definitions(warehouse, digest)
     return WorkReport(tuple(reports))
@@ -66,13 +73,14 @@ def _measured(units: list[Unit], workers: int, executor: Executor | None) -> Ite
         yield from reports
 
 
-def _units_with_neutrals(
+def units_with_neutrals(
     warehouse: Warehouse,
     settings: Settings,
     digest: str,
     names: tuple[str, ...],
     known: Mapping[str, pa.Table] | None,
 ) -> Iterator[Unit]:
+    """Every samples file with the neutrals of its date, as what is measured already gives them."""
     con = open_warehouse(warehouse, settings, ["device_neutrals"], extra=known)
     query = """
         SELECT device_id, session_date, pitch_neutral

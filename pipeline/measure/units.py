@@ -81,6 +81,12 @@ class Unit:
         fingerprint = self.fingerprint()
         return all(_written(self.output(name)) == fingerprint for name in self.relations)
 
+    def outdated(self) -> tuple[Path, ...]:
+        """The wanted relations' files that are there and have another fingerprint."""
+        fingerprint = self.fingerprint()
+        found = (self.output(name) for name in self.relations)
+        return tuple(p for p in found if p.exists() and _written(p) != fingerprint)
+
 
 def rests_on_neutrals(name: str) -> bool:
     """Whether a kept relation needs the devices' neutrals (its own floor is 5)."""

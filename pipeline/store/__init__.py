@@ -4,6 +4,10 @@ The floor's public names are re-exported here; each file behind them holds one i
 """
 
 from pipeline.store.audit import audit_store
+from pipeline.store.backup import back_up
+from pipeline.store.change import Change
+from pipeline.store.compact import CompactedBatch, compact
+from pipeline.store.forgotten import Forgotten, read_forgotten
 from pipeline.store.lock import hold_lock
 from pipeline.store.seal import digest_of, seal
 from pipeline.store.sweep import sweep
@@ -12,10 +16,16 @@ from pipeline.store.write import AsideParquet, read_metadata, write_bytes, write
 
 __all__ = [
     "AsideParquet",
+    "Change",
+    "CompactedBatch",
+    "Forgotten",
     "Warehouse",
     "audit_store",
+    "back_up",
+    "compact",
     "digest_of",
     "hold_lock",
+    "read_forgotten",
     "read_metadata",
     "seal",
     "sweep",

@@ -11,15 +11,18 @@ import pyarrow.parquet as pq
 
 from pipeline.errors import StoreDamaged
 from pipeline.reports import Finding
+from pipeline.store.change import is_unfinished
+from pipeline.store.forgotten import read_forgotten
 from pipeline.store.seal import MEND_LOST, digest_of, lost_batches, sealed_digest
 from pipeline.store.sweep import half_written, uncommitted
-from pipeline.store.warehouse import Warehouse
+from pipeline.store.warehouse import REPLACES_SUFFIX, Warehouse
 from pipeline.store.write import read_metadata
 
 _GIVE_UP: Final = (
     "restore it from a backup; without one, delete every file named {batch} (also the one that ends in "
     ".sha256), and its logs, where they still lie in the inbox, land again on the next run"
 )
+_SUFFIXES: Final = (".parquet", ".sha256", REPLACES_SUFFIX)
 _BATCH_FOLDERS: Final = ("samples", "sessions", "tasks", "roster", "devices")
 
 
@@ -30,10 +33,13 @@ def audit_store(warehouse: Warehouse) -> list[Finding]:
     they are read in full, against the checksums of their pages.
     """
     committed = warehouse.committed_batches()
-    findings = [_lost(batch_id) for batch_id in lost_batches(warehouse)]
+    findings = [_unfinished()] if is_unfinished(warehouse) else []
+    findings += [_lost(batch_id) for batch_id in lost_batches(warehouse)]
     sound = []
     for batch_id in committed:
-        fault = _sessions_fault(warehouse, batch_id, is_newest=batch_id == committed[-1])
+        # A kill right after the commit leaves a batch without its seal; the next run writes it.
+        is_fresh = batch_id == committed[-1] or batch_id in warehouse.replaced_batches()
+        fault = _sessions_fault(warehouse, batch_id, is_fresh=is_fresh)
         if fault is None:
             sound.append(batch_id)
             findings += _batch_faults(warehouse, batch_id)
@@ -45,19 +51,26 @@ def audit_store(warehouse: Warehouse) -> list[Finding]:
     return findings
 
 
+def _unfinished() -> Finding:
+    file = ".change"
+    said = (
+        f"{file}: a change of many files was cut short; until it is finished, files may not agree"
+    )
+    return Finding("unfinished", file, said, "the next run finishes it")
+
+
 def _lost(batch_id: str) -> Finding:
     file = f"sessions/{batch_id}.parquet"
     return Finding("missing", file, f"{file}: missing, though its batch was committed", MEND_LOST)
 
 
-def _sessions_fault(warehouse: Warehouse, batch_id: str, *, is_newest: bool) -> Finding | None:
+def _sessions_fault(warehouse: Warehouse, batch_id: str, *, is_fresh: bool) -> Finding | None:
     """What is wrong with the file that commits a batch; the rest of the batch is judged by it."""
     path = warehouse.table_path("sessions", batch_id)
     file = f"sessions/{path.name}"
     mend = _GIVE_UP.format(batch=batch_id)
     sealed = sealed_digest(warehouse, batch_id)
-    if sealed is None and not is_newest:
-        # The newest may lack its seal after a kill; the next run writes it.
+    if sealed is None and not is_fresh:
         said = f"{file}: there is no {batch_id}.sha256 beside it, so it is not known whether it is whole"
         return Finding("unsealed", file, said, mend)
     if sealed is not None and digest_of(path) != sealed:
@@ -93,8 +106,9 @@ def _how(path: Path) -> str:
 def _strays(warehouse: Warehouse, sound: list[str]) -> Iterator[Finding]:
     """Files that no committed batch owns."""
     mend = "the next run removes it; or delete it"
+    known = {*lost_batches(warehouse), *_replaced_ids(warehouse)}
     for path in (*half_written(warehouse), *uncommitted(warehouse)):
-        if path.stem not in lost_batches(warehouse):
+        if path.stem not in known:
             file = _name(warehouse, path)
             yield Finding("stray", file, f"{file}: left by a run that did not end", mend)
     owned = {
@@ -102,7 +116,7 @@ def _strays(warehouse: Warehouse, sound: list[str]) -> Iterator[Finding]:
         for batch_id in sound
         for file in read_metadata(warehouse.table_path("sessions", batch_id))["files"]
     }
-    committed = set(warehouse.committed_batches())
+    committed = {*warehouse.committed_batches(), *_replaced_ids(warehouse)}
     for folder in _BATCH_FOLDERS:
         for path in sorted((warehouse.root / folder).rglob("*")):
             file = _name(warehouse, path)
@@ -111,13 +125,18 @@ def _strays(warehouse: Warehouse, sound: list[str]) -> Iterator[Finding]:
                 yield Finding("stray", file, said, "move it out of the warehouse, or delete it")
 
 
+def _replaced_ids(warehouse: Warehouse) -> set[str]:
+    """Batches that a compacted one stands for; the next run removes them."""
+    return {batch_id for ids in warehouse.replaced_batches().values() for batch_id in ids}
+
+
 def _is_foreign(
     path: Path, file: str, owned: set[str], sound: set[str], committed: set[str]
 ) -> bool:
     """Whether a file in a batch folder belongs to no batch; what a run left is reported apart."""
     if path.name.startswith(".") or file in owned:
         return False
-    if not path.stem.startswith("b") or path.suffix not in (".parquet", ".sha256"):
+    if not path.stem.startswith("b") or path.suffix not in _SUFFIXES:
         return True
     if path.parent.name == "sessions":
         return False
@@ -142,16 +161,20 @@ def _said_twice(warehouse: Warehouse, sound: list[str]) -> Iterator[Finding]:
 
 
 def _unreadable(warehouse: Warehouse) -> Iterator[Finding]:
-    """Measures and reviews whose pages do not match their checksums."""
+    """Measures, reviews and releases whose pages do not match their checksums; unreadable small files."""
     for path in sorted(warehouse.measures.rglob("*.parquet")):
         if (how := _how(path)).startswith("cut off"):
             file = _name(warehouse, path)
             mend = "delete it; `levelhold score` computes it again"
             yield Finding("unreadable", file, f"{file}: {how}", mend)
-    for path in warehouse.table_files("reviews"):
+    for path in (*warehouse.table_files("reviews"), *sorted(warehouse.releases.glob("*.parquet"))):
         if (how := _how(path)).startswith("cut off"):
             file = _name(warehouse, path)
             yield Finding("unreadable", file, f"{file}: {how}", "restore it from a backup")
+    try:
+        read_forgotten(warehouse)
+    except StoreDamaged as error:
+        yield Finding("unreadable", "forgotten/", str(error), "restore it from a backup")
     for path in sorted(warehouse.quarantine.rglob("*.reason.json")):
         try:
             json.loads(path.read_text(encoding="utf-8"))

@@ -11,6 +11,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from pipeline.errors import LockHeld
+from pipeline.store.change import finish_change
 from pipeline.store.warehouse import Warehouse
 
 
@@ -20,6 +21,7 @@ def hold_lock(warehouse: Warehouse, purpose: str, now: datetime) -> Iterator[Non
     has it.
 
     The operating system frees the lock of a process that died, so nobody has to clear one by hand.
+    A change of many files that such a process left half done is finished before the block begins.
     The same process may hold it again inside the block. Local disks only: locks over NFS are
     unreliable.
     """
@@ -32,6 +34,7 @@ def hold_lock(warehouse: Warehouse, purpose: str, now: datetime) -> Iterator[Non
     try:
         if lock.lock_counter == 1:
             _sign(_holder_file(warehouse), purpose, now)
+            finish_change(warehouse)
         yield
     finally:
         if lock.lock_counter == 1:

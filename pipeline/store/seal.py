@@ -21,7 +21,12 @@ def digest_of(path: Path) -> str:
 def seal(warehouse: Warehouse, batch_id: str) -> None:
     """Write the seal of a committed batch, in the form that `sha256sum --check` reads."""
     path = warehouse.table_path("sessions", batch_id)
-    write_bytes(f"{digest_of(path)}  {path.name}\n".encode(), warehouse.seal_path(batch_id))
+    write_bytes(seal_text(digest_of(path), batch_id), warehouse.seal_path(batch_id))
+
+
+def seal_text(digest: str, batch_id: str) -> bytes:
+    """What a seal says of a sessions file with this digest."""
+    return f"{digest}  {batch_id}.parquet\n".encode()
 
 
 def sealed_digest(warehouse: Warehouse, batch_id: str) -> str | None:
@@ -37,7 +42,8 @@ def sealed_digest(warehouse: Warehouse, batch_id: str) -> str | None:
 def lost_batches(warehouse: Warehouse) -> tuple[str, ...]:
     """Batches that were committed and sealed and whose sessions file is gone."""
     seals = {path.stem for path in warehouse.sessions.glob("b*.sha256")}
-    return tuple(sorted(seals - set(warehouse.committed_batches())))
+    replaced = {b for ids in warehouse.replaced_batches().values() for b in ids}
+    return tuple(sorted(seals - replaced - set(warehouse.committed_batches())))
 
 
 def require_no_loss(warehouse: Warehouse) -> None:

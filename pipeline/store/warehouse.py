@@ -1,5 +1,6 @@
 """The folder of one school's store: which file lies where, and which files count."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -8,6 +9,9 @@ from typing import Final
 PART_SUFFIX: Final = ".part"
 """Ending of a file that is still being written; no reader looks at it."""
 
+REPLACES_SUFFIX: Final = ".replaces"
+"""Ending of the list of batches that a compacted batch stands for, one id a line."""
+
 
 @dataclass(frozen=True)
 class Warehouse:
@@ -15,7 +19,8 @@ class Warehouse:
     listed.
 
     A batch is committed when sessions/<batch_id>.parquet is there. Everything else that bears the
-    batch's name was written before it.
+    batch's name was written before it. Beside the sessions file of a compacted batch lies, until they are
+    removed, the list of the batches that it replaces: from its commit on they count no more.
     """
 
     root: Path
@@ -61,6 +66,21 @@ class Warehouse:
         return self.root / "pages"
 
     @property
+    def releases(self) -> Path:
+        """What is on record of each export."""
+        return self.root / "releases"
+
+    @property
+    def forgotten(self) -> Path:
+        """Keyed hashes of forgotten identifiers, and the key."""
+        return self.root / "forgotten"
+
+    @property
+    def change_folder(self) -> Path:
+        """Where a change of many files is prepared, and its record while it is carried out."""
+        return self.root / ".change"
+
+    @property
     def memory_file(self) -> Path:
         """What landing remembers of inbox files; may be deleted, at the cost of reading them
         again.
@@ -84,9 +104,43 @@ class Warehouse:
         """Where the digest of a committed batch's sessions file lies."""
         return self.sessions / f"{batch_id}.sha256"
 
+    def replaces_path(self, batch_id: str) -> Path:
+        """Where the ids of the batches lie that a compacted batch replaces."""
+        return self.sessions / f"{batch_id}{REPLACES_SUFFIX}"
+
     def committed_batches(self) -> tuple[str, ...]:
-        """The ids of all committed batches, oldest first."""
-        return tuple(sorted(path.stem for path in self.sessions.glob("b*.parquet")))
+        """The ids of all committed batches that no other one replaces, oldest first."""
+        found, replaced = self._batches()
+        gone = {batch_id for ids in replaced.values() for batch_id in ids}
+        return tuple(sorted(found - gone))
+
+    def replaced_batches(self) -> Mapping[str, tuple[str, ...]]:
+        """By each compacted batch whose forerunners are still to be removed, their ids."""
+        return self._batches()[1]
+
+    def _batches(self) -> tuple[set[str], dict[str, tuple[str, ...]]]:
+        """Batches with a sessions file, and the lists of those replaced; looked at until they stand still.
+
+        A list is written before its batch and removed after what it names, and a folder cannot be read in
+        one step: so the lists are read after the files, and the files once more after the lists.
+        """
+        while True:
+            found = {path.stem for path in self.sessions.glob("b*.parquet")}
+            lists = sorted(self.sessions.glob(f"b*{REPLACES_SUFFIX}"))
+            try:
+                replaced = {
+                    path.stem: tuple(path.read_text(encoding="utf-8").split())
+                    for path in lists
+                    if path.stem in found
+                }
+            except FileNotFoundError:
+                continue
+            if found == {path.stem for path in self.sessions.glob("b*.parquet")}:
+                return found, replaced
+
+    def snapshot(self) -> "Snapshot":
+        """The same store, held to the batches and reviews that are there now."""
+        return Snapshot(self.root, self.committed_batches(), self.table_files("reviews"))
 
     def sample_files(self) -> tuple[Path, ...]:
         """The samples files of committed batches, by date, then batch."""
@@ -104,3 +158,19 @@ class Warehouse:
         return tuple(
             sorted(p for p in (self.root / kind).glob("b*.parquet") if p.stem in committed)
         )
+
+
+@dataclass(frozen=True)
+class Snapshot(Warehouse):
+    """A store as one moment found it: what is committed while a reader reads stays out of its sight."""
+
+    batches: tuple[str, ...] = ()
+    review_files: tuple[Path, ...] = ()
+
+    def committed_batches(self) -> tuple[str, ...]:
+        """The batches of that moment, oldest first."""
+        return self.batches
+
+    def table_files(self, kind: str) -> tuple[Path, ...]:
+        """The files of that moment."""
+        return self.review_files if kind == "reviews" else super().table_files(kind)
