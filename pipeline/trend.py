@@ -117,6 +117,33 @@ def reassign(
     )
 
 
+def undo(
+    warehouse: Warehouse, settings: Settings, kind: str, target: str, note: str, now: datetime
+) -> Review:
+    """Store that a set-aside, withdraw or reassign of a session or maneuver holds no longer.
+
+    The note that is taken back stays in the store, and so does this one. Raises UsageError when there
+    is no such note about the target.
+    """
+    _check_note(note)
+    con = open_warehouse(warehouse, settings, ["reviews"])
+    query = "SELECT session_id, maneuver_id FROM reviews WHERE kind = ?"
+    pairs = con.execute(query, [kind]).fetchall()
+    if target not in {word for pair in pairs for word in pair}:
+        known = [str(word) for pair in pairs for word in pair if word is not None]
+        raise UsageError(f"there is no {kind} of {target!r} to undo{nearest(target, known)}")
+    is_session = any(target == session_id for session_id, _ in pairs)
+    session_id, maneuver_id = (target, None) if is_session else (None, target)
+    return _store(
+        warehouse,
+        now,
+        f"undo-{kind}",
+        session_id=session_id,
+        maneuver_id=maneuver_id,
+        note=note,
+    )
+
+
 def _known(warehouse: Warehouse, settings: Settings, relation: str, column: str) -> Collection[str]:
     """The codes that a relation holds."""
     con = open_warehouse(warehouse, settings, [relation])

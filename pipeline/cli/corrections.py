@@ -1,12 +1,14 @@
 """Commands by which an instructor adds to the store: review, set-aside, withdraw, reassign."""
 
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pipeline.cli.options import IsJson, WarehouseFolder, as_date, existing_warehouse
 from pipeline.cli.told import tell
+from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
     from pipeline.trend import Review
@@ -17,6 +19,7 @@ Aspect = Annotated[
     typer.Option("--aspect", metavar="A", help="altitude, heading or trim (default: all three)."),
 ]
 SessionCode = Annotated[str, typer.Argument(metavar="SESSION", help="The session's code.")]
+IsUndo = Annotated[bool, typer.Option("--undo", help="Take it back: it holds no longer.")]
 Until = Annotated[
     datetime | None,
     typer.Option("--until", formats=["%Y-%m-%d"], metavar="DATE", help="How long it holds."),
@@ -54,6 +57,7 @@ def set_aside(
     warehouse: WarehouseFolder,
     note: Note,
     aspect: Aspect = None,
+    is_undo: IsUndo = False,
     is_json: IsJson = False,
 ) -> None:
     """Keep a maneuver, or a whole session, out of scores; it stays measured and shown.
@@ -63,13 +67,20 @@ def set_aside(
     from pipeline import trend
     from pipeline.reading import school_settings
 
+    if is_undo:
+        _undo(warehouse, "set-aside", target, note, is_json)
+        return
     place = existing_warehouse(warehouse)
     stored = trend.set_aside(place, school_settings(place), target, note, datetime.now(UTC), aspect)
     _confirm(stored, f"set aside {target}, {aspect or 'all aspects'}; it stays measured", is_json)
 
 
 def withdraw(
-    session: SessionCode, warehouse: WarehouseFolder, note: Note, is_json: IsJson = False
+    session: SessionCode,
+    warehouse: WarehouseFolder,
+    note: Note,
+    is_undo: IsUndo = False,
+    is_json: IsJson = False,
 ) -> None:
     """Let a session count no more; it stays in the store, with the note.
 
@@ -78,6 +89,9 @@ def withdraw(
     from pipeline import trend
     from pipeline.reading import school_settings
 
+    if is_undo:
+        _undo(warehouse, "withdraw", session, note, is_json)
+        return
     place = existing_warehouse(warehouse)
     stored = trend.withdraw(place, school_settings(place), session, note, datetime.now(UTC))
     _confirm(stored, f"withdrawn {session}; it stays in the store and counts no more", is_json)
@@ -86,8 +100,11 @@ def withdraw(
 def reassign(
     session: SessionCode,
     warehouse: WarehouseFolder,
-    student: Annotated[str, typer.Option("--student", metavar="STUDENT", help="Whose it was.")],
     note: Note,
+    student: Annotated[
+        str | None, typer.Option("--student", metavar="STUDENT", help="Whose it was.")
+    ] = None,
+    is_undo: IsUndo = False,
     is_json: IsJson = False,
 ) -> None:
     """Let a session count for another student than the one it was delivered for.
@@ -97,9 +114,23 @@ def reassign(
     from pipeline import trend
     from pipeline.reading import school_settings
 
+    if is_undo:
+        _undo(warehouse, "reassign", session, note, is_json)
+        return
+    if student is None:
+        raise UsageError("say whose the session was: --student STUDENT")
     place, now = existing_warehouse(warehouse), datetime.now(UTC)
     stored = trend.reassign(place, school_settings(place), session, student, note, now)
     _confirm(stored, f"reassigned {session} to {student}", is_json)
+
+
+def _undo(warehouse: Path, kind: str, target: str, note: str, is_json: bool) -> None:
+    from pipeline import trend
+    from pipeline.reading import school_settings
+
+    place, now = existing_warehouse(warehouse), datetime.now(UTC)
+    stored = trend.undo(place, school_settings(place), kind, target, note, now)
+    _confirm(stored, f"undone: the {kind} of {target} holds no longer", is_json)
 
 
 def _confirm(stored: "Review", sentence: str, is_json: bool) -> None:

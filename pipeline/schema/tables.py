@@ -16,7 +16,15 @@ AIRS: Final = ("smooth", "light", "moderate", "rough")
 DEVICE_CLASSES: Final = ("simulator", "aeroplane")
 CONTROLS: Final = ("centring", "free")
 SEVERITIES: Final = ("note", "warning", "suspect", "not_scored")
-REVIEW_KINDS: Final = ("acknowledge", "set-aside", "withdraw", "reassign")
+REVIEW_KINDS: Final = (
+    "acknowledge",
+    "set-aside",
+    "withdraw",
+    "reassign",
+    "undo-set-aside",
+    "undo-withdraw",
+    "undo-reassign",
+)
 
 UTC_TIME: Final = pa.timestamp("us", tz="UTC")
 
