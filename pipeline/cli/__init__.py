@@ -10,7 +10,18 @@ from typing import Annotated
 import typer
 
 from pipeline import __version__
-from pipeline.cli import ask, corrections, demo, explained, flight, night, profiles, share, upkeep
+from pipeline.cli import (
+    ask,
+    corrections,
+    demo,
+    explained,
+    flight,
+    night,
+    operations,
+    profiles,
+    share,
+    upkeep,
+)
 from pipeline.errors import LevelholdError
 
 app = typer.Typer(
@@ -52,6 +63,7 @@ def levelhold(
 
 for command in (
     demo.demo,
+    operations.init,
     night.nightly,
     night.ingest,
     night.score,

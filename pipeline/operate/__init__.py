@@ -1,0 +1,1 @@
+"""What the operator needs around the night: a new school, its schedule, its state, its retention."""
