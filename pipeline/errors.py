@@ -5,6 +5,7 @@
     |-- SettingsError ...... 4   the school's settings are not valid
     |-- StoreDamaged ....... 5   a file of the store is not what it was when written
     |-- RelationFailed ..... 6   a relation of sql/ could not be built
+    |-- CannotWrite ........ 74  the disk is full, or a folder may not be written to
     `-- LockHeld ........... 75  another run is at work on the same warehouse
 
 Exit code 3 (done, but some input was refused) is an outcome, not an error: nothing raises it.
@@ -41,6 +42,12 @@ class RelationFailed(LevelholdError):
     """A relation of sql/ could not be built."""
 
     exit_code: ClassVar[int] = 6
+
+
+class CannotWrite(LevelholdError):
+    """The system refused to write or to open a file: full disk, read-only folder, no permission."""
+
+    exit_code: ClassVar[int] = 74
 
 
 class LockHeld(LevelholdError):

@@ -4,6 +4,7 @@ One file per group of commands; each is registered here. What a command needs (p
 charts) is imported inside it, so that help and version answer at once.
 """
 
+import errno
 import sys
 from typing import Annotated
 
@@ -14,15 +15,27 @@ from pipeline.cli import (
     ask,
     corrections,
     demo,
+    drawing,
     explained,
     flight,
     night,
     operations,
+    privacy,
     profiles,
     share,
     upkeep,
 )
-from pipeline.errors import LevelholdError
+from pipeline.errors import CannotWrite, LevelholdError
+
+CANNOT_WRITE = {
+    errno.ENOSPC: ("no room is left on the disk", "make room"),
+    errno.EDQUOT: ("no room is left in the quota", "make room"),
+    errno.EFBIG: ("the file would be larger than this user may write", "raise the limit"),
+    errno.EROFS: ("the file system is read-only", "make it writable"),
+    errno.EACCES: ("this user has no permission", "give it"),
+    errno.EPERM: ("this user has no permission", "give it"),
+}
+"""What the system may refuse, by its error number: in words, and what to do."""
 
 app = typer.Typer(
     name="levelhold",
@@ -33,8 +46,8 @@ app = typer.Typer(
     ),
     epilog=(
         "Exit codes: 0 done; 1 a fault of this program; 2 wrong usage; 3 done, but some input was "
-        "refused; 4 settings not valid; 5 store damaged; 6 a relation failed; 75 another run holds "
-        "the lock."
+        "refused; 4 settings not valid; 5 store damaged; 6 a relation failed; 74 the disk is full or "
+        "a folder may not be written to; 75 another run holds the lock."
     ),
     context_settings={"help_option_names": ["-h", "--help"]},
     no_args_is_help=True,
@@ -64,6 +77,7 @@ def levelhold(
 for command in (
     demo.demo,
     operations.init,
+    operations.status,
     night.nightly,
     night.ingest,
     night.score,
@@ -72,11 +86,16 @@ for command in (
     explained.definitions,
     flight.explain,
     flight.debrief,
+    drawing.chart,
     corrections.review,
     corrections.set_aside,
     corrections.withdraw,
     corrections.reassign,
+    privacy.forget,
     upkeep.check,
+    upkeep.compact,
+    upkeep.backup,
+    upkeep.restore,
     share.export,
 ):
     app.command()(command)
@@ -91,3 +110,15 @@ def main(arguments: list[str] | None = None) -> None:
     except LevelholdError as error:
         print(f"levelhold: {' '.join(str(error).split())}", file=sys.stderr)
         raise SystemExit(error.exit_code) from None
+    except OSError as error:
+        if error.errno not in CANNOT_WRITE:
+            raise
+        print(f"levelhold: {_refused_by_system(error)}", file=sys.stderr)
+        raise SystemExit(CannotWrite.exit_code) from None
+
+
+def _refused_by_system(error: OSError) -> str:
+    """Where the system refused, why, and what to do."""
+    why, mend = CANNOT_WRITE[error.errno or 0]
+    where = "" if error.filename is None else f"{error.filename}: "
+    return f"{where}{why}; what was there is whole and kept: {mend}, then run again"

@@ -60,7 +60,7 @@ def flag_lines(report: "NightReport") -> Iterator[str]:
     if not report.flags:
         yield "nobody is flagged"
     else:
-        yield f"{_count(len(report.flags), 'flag')}: more straight-and-level work may help"
+        yield f"{count(len(report.flags), 'flag')}: more straight-and-level work may help"
     for flag in report.flags:
         since = f"since {flag.since_date}" + (", new" if flag.is_new else "")
         yield f"    {flag.student_id} {flag.aspect} ({since}): {flag.reason}"
@@ -70,7 +70,7 @@ def flag_lines(report: "NightReport") -> Iterator[str]:
 
 def landing_lines(report: LandReport) -> Iterator[str]:
     """What one look at the inbox took, refused, left waiting and noticed."""
-    yield f"landed {_count(len(report.landed), 'session')}, {report.already_landed} already there"
+    yield f"landed {count(len(report.landed), 'session')}, {report.already_landed} already there"
     if report.roster_rows or report.device_rows:
         yield f"roster rows new or changed: {report.roster_rows}; device rows: {report.device_rows}"
     changed = [session for session in report.landed if session.changed]
@@ -102,7 +102,7 @@ def refusal_lines(refusals: tuple[Refusal, ...]) -> Iterator[str]:
 def measuring_lines(report: WorkReport) -> Iterator[str]:
     """How many samples files were measured, were current, or failed and why."""
     done, current = report.count(Outcome.DONE), report.count(Outcome.CURRENT)
-    yield f"measured {_count(done, 'unit')} of work, {current} already current"
+    yield f"measured {count(done, 'unit')} of work, {current} already current"
     for unit in report.units:
         if unit.outcome is Outcome.FAILED:
             yield f"failed {unit.unit}: {unit.detail}"
@@ -113,8 +113,9 @@ def finding_lines(findings: list[Finding]) -> Iterator[str]:
     for finding in findings:
         yield f"{finding.check}: {finding.sentence}"
         yield f"    {finding.mend}"
-    yield f"{_count(len(findings), 'fault')} found" if findings else "no fault found"
+    yield f"{count(len(findings), 'fault')} found" if findings else "no fault found"
 
 
-def _count(number: int, noun: str) -> str:
+def count(number: int, noun: str) -> str:
+    """A number of things, the noun in the plural where it needs to be."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

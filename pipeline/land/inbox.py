@@ -1,7 +1,7 @@
 """What lies in an inbox: the papers, and one log and one task list per session."""
 
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
@@ -9,7 +9,9 @@ from typing import Final
 from pipeline.land.faults import make_reason, shown_path
 from pipeline.land.identifiers import fault_of_identifier
 from pipeline.reports import Reason, Refusal
+from pipeline.store import Forgotten
 
+NOTHING_FORGOTTEN: Final = Forgotten()
 LOG_ENDINGS: Final = (".csv.gz", ".csv", ".parquet")
 TASKS_ENDING: Final = (".csv",)
 
@@ -31,10 +33,17 @@ class Inbox:
     """
 
     root: Path
+    forgotten: Forgotten = NOTHING_FORGOTTEN
     logs: dict[str, InboxFile] = field(default_factory=dict)
     tasks: dict[str, InboxFile] = field(default_factory=dict)
     refusals: list[Refusal] = field(default_factory=list)
     strange: list[str] = field(default_factory=list)
+
+    def pass_over(self, session_ids: Iterable[str]) -> None:
+        """Leave the files of these sessions out."""
+        for session_id in session_ids:
+            self.logs.pop(session_id, None)
+            self.tasks.pop(session_id, None)
 
     def paper(self, name: str) -> Path | None:
         """The path of roster.csv and the like, None where it is not there."""
@@ -42,9 +51,9 @@ class Inbox:
         return path if path.exists() else None
 
 
-def look_into(root: Path) -> Inbox:
-    """What lies in the inbox. Reads names only; hidden files are passed over."""
-    inbox = Inbox(root)
+def look_into(root: Path, forgotten: Forgotten = NOTHING_FORGOTTEN) -> Inbox:
+    """What lies in the inbox. Reads names only; hidden files and forgotten sessions are passed over."""
+    inbox = Inbox(root, forgotten)
     _collect(inbox, "logs", LOG_ENDINGS, inbox.logs)
     _collect(inbox, "tasks", TASKS_ENDING, inbox.tasks)
     return inbox
@@ -60,6 +69,8 @@ def _collect(
             inbox.strange.append(file)
             continue
         session_id = path.name[: -len(ending)]
+        if inbox.forgotten.holds("session", session_id):
+            continue
         reason = _fault(path, file, session_id, inbox.root)
         if reason is None and session_id in found:
             reason = _second(file, found[session_id].file)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from pipeline.errors import UsageError
 from pipeline.land.batch import Batch, next_batch_id, samples_table
+from pipeline.land.being_written import is_being_written
 from pipeline.land.faults import RefusedFile, make_reason, shown_path
 from pipeline.land.inbox import InboxFile, look_into
 from pipeline.land.known import read_known, stored_tasks
@@ -34,7 +35,7 @@ from pipeline.land.session_log import (
 from pipeline.land.tasks import TASK_COLUMNS, TASK_OPTIONAL, TaskList, take_tasks
 from pipeline.reports import LandedSession, LandReport, Refusal
 from pipeline.settings import Settings
-from pipeline.store import Warehouse, hold_lock, sweep
+from pipeline.store import Warehouse, hold_lock, read_forgotten, sweep
 
 Progress = Callable[[int, int], None]
 
@@ -66,8 +67,9 @@ def land_inbox(
 
 def _begin(inbox: Path, warehouse: Warehouse, settings: Settings, now: datetime) -> Night:
     known = read_known(warehouse)
-    found = look_into(inbox)
+    found = look_into(inbox, read_forgotten(warehouse))
     papers = read_papers(found, known, settings.landing.max_log_mb)
+    found.pass_over(papers.forgotten_sessions)
     night = Night(found, warehouse, settings, now, known, papers, load_memory(warehouse))
     night.profiles = read_profiles(warehouse.root)
     night.refuse_told([*papers.refusals, *found.refusals])
@@ -136,9 +138,9 @@ def _read_steady(night: Night, log: InboxFile) -> tuple[FileStamp, bytes] | None
     try:
         stamp = FileStamp.of(log.path)
         content = read_bytes(log.path, log.file, night.settings.landing.max_log_mb)
-        if FileStamp.of(log.path) == stamp:
+        if FileStamp.of(log.path) == stamp and not is_being_written(log.path):
             return stamp, content
-        said = f"{shown_path(log.file)}: it changed while it was being read; it is left for the next run"
+        said = f"{shown_path(log.file)}: it is still being written; it is left for the next run"
         night.wait("being_written", log.file, said)
     except RefusedFile as refused:
         night.refuse_told([Refusal("log", log.file, refused.reasons, log.session_id)])

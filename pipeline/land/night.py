@@ -112,7 +112,16 @@ class Night:
     def quarantine(self, path: Path, file: str, reasons: Sequence[Reason]) -> str | None:
         """Where the copy of a refused file lies; None where the file itself cannot be opened."""
         limit = self.settings.landing.max_log_mb
-        return put_in_quarantine(self.warehouse, path, file, reasons, self.now.date(), limit)
+        gone = self.inbox.forgotten
+        return put_in_quarantine(
+            self.warehouse,
+            path,
+            file,
+            reasons,
+            self.now.date(),
+            limit,
+            gone.holds_any if gone else None,
+        )
 
     def report(self, batch_id: str | None, swept: int) -> LandReport:
         """The outcome, in a steady order."""

@@ -3,14 +3,14 @@ store's.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from pipeline.land.faults import RefusedFile
 from pipeline.land.inbox import Inbox
 from pipeline.land.known import Known
 from pipeline.land.log_bytes import read_bytes
-from pipeline.land.papers import read_paper
+from pipeline.land.papers import Paper, read_paper
 from pipeline.land.row_reader import RowReader
 from pipeline.land.rows import (
     DEVICE_COLUMNS,
@@ -30,6 +30,7 @@ from pipeline.land.rows import (
     take_rows,
 )
 from pipeline.reports import Refusal
+from pipeline.store import Forgotten
 
 _EXPECTED: Final = ("device_id", "aircraft_type", "instructor_id", "lesson")
 
@@ -47,6 +48,7 @@ class Papers:
     new_students: list[StudentRow]
     new_devices: list[DeviceRow]
     refused_sessions: set[str]
+    forgotten_sessions: set[str] = field(default_factory=set)
     refusals: list[Refusal] = field(default_factory=list)
     ignored: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
@@ -58,6 +60,8 @@ class _Desk:
 
     inbox: Inbox
     max_mb: float
+    forgotten_sessions: set[str] = field(default_factory=set)
+    passed_over: int = 0
     refusals: list[Refusal] = field(default_factory=list)
     ignored: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
@@ -78,6 +82,7 @@ class _Desk:
         except RefusedFile as refused:
             self.refusals.append(Refusal("file", file, refused.reasons))
             return TakenRows()
+        paper = self._without_forgotten(paper)
         self.ignored += [f"{file}: {name}" for name in paper.ignored]
         lacking = [name for name in paper.absent if name in _EXPECTED]
         if lacking:
@@ -87,6 +92,24 @@ class _Desk:
         self.refusals += taken.refusals
         return taken
 
+    def _without_forgotten(self, paper: Paper) -> Paper:
+        """The paper without the rows that name a forgotten student or session."""
+        forgotten = self.inbox.forgotten
+        if not forgotten:
+            return paper
+        is_gone = [names_forgotten(row.cells, forgotten) for row in paper.rows]
+        pairs = list(zip(paper.rows, is_gone, strict=True))
+        gone = {row.cells.get("session_id", "") for row, is_so in pairs if is_so}
+        self.forgotten_sessions |= gone
+        self.passed_over += sum(is_gone)
+        return replace(paper, rows=tuple(row for row, is_so in pairs if not is_so))
+
+
+def names_forgotten(cells: Mapping[str, str], forgotten: Forgotten) -> bool:
+    """Whether a row of a paper names someone who was forgotten."""
+    keys = {"student": cells.get("student_id", ""), "session": cells.get("session_id", "")}
+    return any(forgotten.holds(kind, word) for kind, word in keys.items())
+
 
 def read_papers(inbox: Inbox, known: Known, max_mb: float) -> Papers:
     """The three papers of the inbox, each optional, over what the store already knows."""
@@ -94,6 +117,10 @@ def read_papers(inbox: Inbox, known: Known, max_mb: float) -> Papers:
     roster = desk.read("roster.csv", ROSTER_COLUMNS, ROSTER_OPTIONAL, student_row)
     sessions = desk.read("sessions.csv", SESSION_COLUMNS, SESSION_OPTIONAL, session_row)
     devices = desk.read("devices.csv", DEVICE_COLUMNS, (), device_row)
+    if desk.passed_over:
+        desk.warnings.append(
+            f"inbox: {desk.passed_over} rows of forgotten students or sessions were passed over"
+        )
     return Papers(
         students={**known.students, **roster.rows},
         devices={**known.devices, **devices.rows},
@@ -101,6 +128,7 @@ def read_papers(inbox: Inbox, known: Known, max_mb: float) -> Papers:
         new_students=[r for key, r in roster.rows.items() if known.students.get(key) != r],
         new_devices=[r for key, r in devices.rows.items() if known.devices.get(key) != r],
         refused_sessions=sessions.refused_sessions,
+        forgotten_sessions=desk.forgotten_sessions - known.sessions.keys() - {""},
         refusals=desk.refusals,
         ignored=desk.ignored,
         warnings=desk.warnings,
