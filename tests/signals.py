@@ -1,0 +1,89 @@
+"""One maneuver whose altitude or heading follows a formula, and the figures that SQL gives for it."""
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import cache
+from typing import Any
+
+import pyarrow as pa
+
+from tests.flights import Log, Task, connection_over, stored_tables
+
+TARGET_FT = 4000.0
+Signal = Callable[[float], float]
+FIGURES = ("altitude_hold", "heading_hold", "excursions")
+NOTHING_FOUND = pa.schema(
+    [
+        *((n, pa.string()) for n in ("maneuver_id", "session_id", "kind", "basis", "flown_by")),
+        ("revision", pa.int32()),
+        *((n, pa.float64()) for n in ("start_s", "end_s")),
+        *((n, pa.float64()) for n in ("target_altitude_ft", "target_heading_deg")),
+    ]
+).empty_table()
+"""No maneuver was searched for beside the one that was asked for."""
+
+
+def own_limits(**limits: float) -> pa.Table:
+    """Settings of a school's own; a signal may also jump or stand still without being cut there."""
+    schema = pa.schema([("name", pa.string()), ("value", pa.float64())])
+    uncut = {"jump_altitude_ft": 1e6, "jump_heading_deg": 1e6, "pause_s": 1e6}
+    rows = [{"name": n, "value": v} for n, v in {**uncut, **limits}.items()]
+    return pa.Table.from_pylist(rows, schema=schema)
+
+
+def own_bands(**tolerances: float) -> pa.Table:
+    """One standard, `band`, with a tolerance per channel."""
+    units = {"altitude": "ft", "heading": "deg", "airspeed": "kt"}
+    schema = pa.schema([(n, pa.string()) for n in ("standard_id", "channel", "unit")])
+    rows = [{"standard_id": "band", "channel": c, "unit": units[c]} for c in tolerances]
+    table = pa.Table.from_pylist(rows, schema=schema)
+    return table.append_column("tolerance", pa.array(list(tolerances.values()), pa.float64()))
+
+
+def evenly(length_s: float, hz: float) -> list[int]:
+    """Sample times in milliseconds, from 0 to the whole length."""
+    return [round(1000 * i / hz) for i in range(round(length_s * hz) + 1)]
+
+
+def flown(
+    error: Signal, times: Sequence[int], tolerance: float = 100.0, **limits: float
+) -> Mapping[str, Any]:
+    """The altitude figures of a maneuver whose altitude error follows `error` (ft, of seconds)."""
+    values = [TARGET_FT + error(t / 1000) for t in times]
+    log = Log(times, {"altitude_ft": values}, [Task(0, times[-1] / 1000, target_heading_deg=None)])
+    return figures_of(log, own_bands(altitude=tolerance), own_limits(**limits))["altitude"]
+
+
+def figures_of(log: Log, bands: pa.Table, limits: pa.Table) -> dict[str, dict[str, Any]]:
+    """The figures of a log's one maneuver, by channel: hold and excursions together."""
+    con = connection_over(
+        stored_tables([log]),
+        FIGURES,
+        own_standards=bands,
+        own_limits=limits,
+        inferred_maneuvers=NOTHING_FOUND,
+    )
+    found: dict[str, dict[str, Any]] = {}
+    for channel in ("altitude", "heading"):
+        [hold] = con.sql(f"FROM {channel}_hold").to_arrow_table().to_pylist()
+        query = f"FROM excursions WHERE standard_id = 'band' AND channel = '{channel}'"
+        [*band] = con.sql(query).to_arrow_table().to_pylist()
+        found[channel] = {**hold, **(band[0] if band else {})}
+    return found
+
+
+@cache
+def moments_of(values: tuple[float, ...], times: tuple[float, ...] | None = None) -> dict[str, Any]:
+    """What channel_sums gives for values of equal weight (at these times, else a second apart)."""
+    seconds = times or tuple(float(i) for i in range(len(values)))
+    observations = pa.table(
+        {
+            "maneuver_id": ["M1"] * len(values),
+            "channel": ["altitude"] * len(values),
+            "value": pa.array(values, pa.float64()),
+            "since_start_s": pa.array(seconds, pa.float64()),
+            "weight_s": [1.0] * len(values),
+        }
+    )
+    con = connection_over({"observations": observations}, ["channel_sums"])
+    [row] = con.sql("FROM channel_sums").to_arrow_table().to_pylist()
+    return dict(row)
