@@ -1,9 +1,19 @@
 """The operator's commands: init, status, schedule."""
 
+import tempfile
+from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from pipeline.cli.options import IsJson, WarehouseFolder, existing_warehouse
+from pipeline.cli.told import count, tell
+
+if TYPE_CHECKING:
+    from pipeline.operate.preview import Preview
+    from pipeline.operate.status import LastNight, Status, StoreSize
 
 
 def init(
@@ -22,3 +32,74 @@ def init(
         print(f"{folder}: all of it is there already, nothing was changed")
     print(f"Put students, sessions and logs into {school.inbox}; then run:")
     print(f"levelhold nightly --inbox {school.inbox} --warehouse {school.warehouse}")
+
+
+def status(
+    warehouse: WarehouseFolder,
+    inbox: Annotated[
+        Path | None,
+        typer.Option("--inbox", metavar="DIR", help="Say too what the next night would take."),
+    ] = None,
+    is_json: IsJson = False,
+) -> None:
+    """Say how the store stands, what was refused or waits, and what to do next.
+
+    Example: levelhold status --inbox demo/inbox --warehouse demo/warehouse
+    """
+    from pipeline.operate.next_actions import next_actions
+    from pipeline.operate.preview import preview_night
+    from pipeline.operate.status import look_at
+    from pipeline.reading import school_settings
+
+    place, now = existing_warehouse(warehouse), datetime.now(UTC)
+    settings, preview = school_settings(place), None
+    if inbox is not None:
+        with tempfile.TemporaryDirectory(prefix="levelhold-") as scratch:
+            preview = preview_night(inbox, place, settings, now, Path(scratch))
+    found = look_at(place, settings, preview)
+    actions = next_actions(found, now)
+    report = {"status": found, "next_actions": actions}
+    tell(report, [*_status_lines(found), "next:", *(f"    {a}" for a in actions)], is_json)
+
+
+def _status_lines(found: "Status") -> Iterator[str]:
+    yield _last_night_line(found.last_night)
+    for refusal in found.refused:
+        yield f"refused: {refusal.file}"
+        yield from (f"    {sentence}" for sentence in refusal.sentences)
+        if refusal.quarantined_as is not None:
+            yield f"    a copy is in {refusal.quarantined_as}"
+    yield from (f"waiting: {sentence}" for _, sentence in found.waits)
+    if found.preview is not None:
+        yield _preview_line(found.preview)
+    yield _size_line(found.size)
+    yield f"{count(len(found.flags), 'flag')} standing" if found.flags else "nobody is flagged"
+    for flag in found.flags:
+        yield f"    {flag.student_id} {flag.aspect} since {flag.since_date}: {flag.reason}"
+
+
+def _last_night_line(night: "LastNight | None") -> str:
+    if night is None:
+        return "last night: no run has left a report yet"
+    took = "" if night.took_s is None else f" in {night.took_s:.1f} s"
+    return (
+        f"last night: {night.started_at:%Y-%m-%d %H:%M} UTC, exit code {night.exit_code}, "
+        f"landed {count(night.landed, 'session')}{took}"
+    )
+
+
+def _preview_line(preview: "Preview") -> str:
+    landing = preview.landing
+    return (
+        f"next night: would land {count(len(landing.landed), 'session')}, "
+        f"refuse {count(len(landing.new_refusals), 'new input')}, "
+        f"measure {count(preview.to_measure, 'samples file')}"
+    )
+
+
+def _size_line(size: "StoreSize") -> str:
+    parts = ", ".join(f"{name} {n / 1e6:.1f}" for name, n in size.bytes_by_part.items())
+    return (
+        f"store: {count(size.sessions, 'session')}, batches {size.batches}, "
+        f"{size.total_bytes / 1e6:.1f} MB ({parts}); {size.free_bytes / 1e9:.1f} GB free"
+    )

@@ -42,6 +42,17 @@ def hold_lock(warehouse: Warehouse, purpose: str, now: datetime) -> Iterator[Non
         lock.release()
 
 
+def unfinished_since(warehouse: Warehouse) -> str | None:
+    """When a run began that has not ended: it is at work, or was killed; None where there is none."""
+    try:
+        return str(json.loads(_holder_file(warehouse).read_text(encoding="utf-8"))["since"])
+    except FileNotFoundError:
+        return None
+    except (ValueError, KeyError, TypeError):
+        # A run that was killed while it signed.
+        return "an unknown time"
+
+
 def _holder_file(warehouse: Warehouse) -> Path:
     return warehouse.lock_file.with_name(".lock.json")
 

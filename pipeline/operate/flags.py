@@ -1,0 +1,39 @@
+"""The flags that stand, as an operator and a run report tell them."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from pipeline.reading import open_warehouse
+from pipeline.settings import Settings
+from pipeline.store import Warehouse
+
+
+@dataclass(frozen=True)
+class FlagLine:
+    """One standing flag."""
+
+    student_id: str
+    aspect: str
+    since_date: date
+    is_new: bool
+    reason: str
+
+
+def standing_flags(
+    warehouse: Warehouse, settings: Settings, as_of: date | None = None
+) -> tuple[tuple[FlagLine, ...], tuple[str, ...]]:
+    """The flags that stand as of a date (default: the latest session), and what cleared lately."""
+    names = ["flags", "new_flags", "cleared_flags"]
+    con = open_warehouse(warehouse, settings, names, as_of=as_of)
+    rows = con.execute(
+        """
+        SELECT f.student_id, f.aspect, f.since_date, n.student_id IS NOT NULL, f.reason
+        FROM flags AS f
+        LEFT JOIN (SELECT DISTINCT student_id, aspect FROM new_flags) AS n USING (student_id, aspect)
+        ORDER BY f.student_id, f.aspect
+        """
+    ).fetchall()
+    cleared = con.execute(
+        "SELECT DISTINCT student_id || ' ' || aspect FROM cleared_flags ORDER BY 1"
+    ).fetchall()
+    return tuple(FlagLine(*row) for row in rows), tuple(str(row[0]) for row in cleared)

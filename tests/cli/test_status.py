@@ -1,0 +1,76 @@
+"""`levelhold status`: how the store stands and what to do next."""
+
+import hashlib
+import json
+from pathlib import Path
+
+from tests.cli.conftest import Run, write_inbox
+
+
+def contents(folder: Path) -> dict[str, str]:
+    """The SHA-256 of every file below a folder; the lock alone is no content."""
+    return {
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+def test_before_the_first_night_it_says_what_the_night_would_bring(
+    run: Run, tmp_path: Path
+) -> None:
+    run("init", tmp_path / "new")
+    inbox, warehouse = write_inbox(tmp_path / "inbox"), tmp_path / "new" / "warehouse"
+    before = contents(warehouse)
+    done = run("status", "--inbox", inbox, "--warehouse", warehouse)
+    assert (done.code, done.err) == (0, "")
+    assert "last night: no run has left a report yet" in done.out
+    assert "would land 1 session, refuse 1 new input, measure 1 samples file" in done.out
+    assert "store: 0 sessions" in done.out
+    assert "run the first night" in done.out
+    assert contents(warehouse) == before
+
+
+def test_after_a_night_it_names_what_was_refused_and_what_waits(run: Run, tmp_path: Path) -> None:
+    inbox, warehouse = write_inbox(tmp_path / "inbox"), tmp_path / "warehouse"
+    (inbox / "logs" / "s9.csv").write_text("time_s,altitude_ft,heading_deg\n0,3000,90\n")
+    night = ("--inbox", inbox, "--warehouse", warehouse)
+    assert run("nightly", *night).code == 3
+    before = contents(warehouse)
+    done = run("status", *night)
+    assert done.code == 0
+    assert "exit code 3, landed 1 session" in done.out
+    assert "refused: logs/s2.csv" in done.out
+    assert "the file is empty" in done.out
+    assert "a copy is in quarantine/" in done.out
+    assert "waiting: logs/s9.csv" in done.out
+    assert "would land 0 sessions, refuse 0 new inputs, measure 0 samples files" in done.out
+    assert "store: 1 session, batches 1," in done.out
+    assert "mend what was refused" in done.out
+    assert "add a row to sessions.csv" in done.out
+    assert contents(warehouse) == before
+
+    told = json.loads(run("status", "--json", *night[2:]).out)
+    assert told["status"]["last_night"]["landed"] == 1
+    assert told["status"]["size"]["sessions"] == 1
+    assert len(told["next_actions"]) == 2
+
+
+def test_a_killed_run_and_a_missed_night_are_told(run: Run, tmp_path: Path) -> None:
+    inbox, warehouse = write_inbox(tmp_path / "inbox"), tmp_path / "warehouse"
+    run("nightly", "--inbox", inbox, "--warehouse", warehouse)
+    (report,) = (warehouse / "runs").glob("r*.json")
+    told = json.loads(report.read_text())
+    report.write_text(json.dumps({**told, "started_at": "2026-01-01T02:00:00+00:00"}))
+    (warehouse / ".lock.json").write_text('{"since": "2026-01-02T02:00:00+00:00"}')
+    done = run("status", "--warehouse", warehouse)
+    assert "a run began at 2026-01-02T02:00:00+00:00 and has not ended" in done.out
+    assert "see why no night has ended since 2026-01-01" in done.out
+
+
+def test_a_spoilt_run_report_is_named(run: Run, school: Path, tmp_path: Path) -> None:
+    (tmp_path / "runs").mkdir()
+    (tmp_path / "runs" / "r20260101T020000Z.json").write_text("{")
+    done = run("status", "--warehouse", tmp_path)
+    assert done.code == 5
+    assert "runs/r20260101T020000Z.json: not a readable run report; remove it" in done.err
