@@ -78,6 +78,7 @@ for command in (
     demo.demo,
     operations.init,
     operations.status,
+    operations.schedule,
     night.nightly,
     night.ingest,
     night.score,

@@ -1,5 +1,8 @@
 """The operator's commands: init, status, schedule."""
 
+import os
+import pwd
+import sys
 import tempfile
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -8,8 +11,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipeline.cli.options import IsJson, WarehouseFolder, existing_warehouse
+from pipeline.cli.options import InboxFolder, IsJson, WarehouseFolder, existing_warehouse
 from pipeline.cli.told import count, tell
+from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
     from pipeline.operate.preview import Preview
@@ -60,6 +64,57 @@ def status(
     actions = next_actions(found, now)
     report = {"status": found, "next_actions": actions}
     tell(report, [*_status_lines(found), "next:", *(f"    {a}" for a in actions)], is_json)
+
+
+def schedule(
+    inbox: InboxFolder,
+    warehouse: WarehouseFolder,
+    is_systemd: Annotated[
+        bool, typer.Option("--systemd", help="Print units: a service, its timer, a failure hook.")
+    ] = False,
+    is_cron: Annotated[bool, typer.Option("--cron", help="Print a line for a crontab.")] = False,
+    at: Annotated[
+        str, typer.Option("--at", metavar="HH:MM", help="When, in the machine's local time.")
+    ] = "02:30",
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="DIR", help="Write the units as files into this folder."),
+    ] = None,
+) -> None:
+    """Print what runs the night on a schedule, for systemd or for cron.
+
+    Example: levelhold schedule --systemd --inbox demo/inbox --warehouse demo/warehouse
+    """
+    from pipeline.operate.schedule import Nightly, cron_line, systemd_units
+
+    if is_systemd == is_cron:
+        raise UsageError("name one of --systemd and --cron")
+    night = Nightly(_own_command(), inbox.resolve(), warehouse.resolve(), at, _own_name())
+    if is_cron:
+        print(cron_line(night), end="")
+        return
+    units = systemd_units(night)
+    if out is None:
+        print(*(f"# {name}\n{text}" for name, text in units.items()), sep="\n", end="")
+        return
+    out.mkdir(parents=True, exist_ok=True)
+    for name, text in units.items():
+        (out / name).write_text(text, encoding="utf-8")
+        print(f"wrote {out / name}")
+    print("put them into /etc/systemd/system, then: systemctl enable --now levelhold.timer")
+
+
+def _own_command() -> Path:
+    """The installed command beside the interpreter that runs."""
+    return Path(sys.executable).with_name("levelhold")
+
+
+def _own_name() -> str:
+    """The user who runs this command, by name or, where there is none, by number."""
+    try:
+        return pwd.getpwuid(os.getuid()).pw_name
+    except KeyError:
+        return str(os.getuid())
 
 
 def _status_lines(found: "Status") -> Iterator[str]:
