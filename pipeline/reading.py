@@ -14,6 +14,7 @@ import duckdb
 import pyarrow as pa
 
 from pipeline import relations
+from pipeline.reports import Finding
 from pipeline.schema.tables import TABLES
 from pipeline.settings import Settings, load_settings
 from pipeline.store.warehouse import Warehouse
@@ -224,3 +225,18 @@ def _as_of_table(as_of: date | None) -> dict[str, pa.Table]:
 def read_rows(con: duckdb.DuckDBPyConnection, query: str) -> Sequence[tuple[object, ...]]:
     """All rows of a query, as tuples."""
     return con.execute(query).fetchall()
+
+
+def broken_rules(warehouse: Warehouse, settings: Settings) -> list[Finding]:
+    """What the data checks find: the rows of `broken_rules`, each with what to do about it."""
+    con = open_warehouse(warehouse, settings, ["broken_rules"])
+    rows = con.execute("SELECT * FROM broken_rules ORDER BY rule, subject").fetchall()
+    return [
+        Finding(
+            check=str(rule),
+            file="",
+            sentence=f"{subject}: {sentence}",
+            mend="delete measures/ and run levelhold score; if it stays, report it as a fault",
+        )
+        for rule, subject, sentence in rows
+    ]

@@ -23,18 +23,19 @@ BackupFolder = Annotated[Path, typer.Argument(metavar="DIR", help="The folder of
 
 
 def check(warehouse: WarehouseFolder, is_json: IsJson = False) -> None:
-    """Look the whole store over for damage; change nothing.
+    """Look the whole store over for damage, and its figures for broken rules; change nothing.
 
     Example: levelhold check --warehouse demo/warehouse
     """
     from pipeline.measure.audit import audit_measures
-    from pipeline.reading import school_settings
+    from pipeline.reading import broken_rules, school_settings
     from pipeline.store import audit_store
 
     place = existing_warehouse(warehouse)
     findings = audit_store(place)
     if not findings:
-        findings = audit_measures(place, school_settings(place))
+        settings = school_settings(place)
+        findings = audit_measures(place, settings) or broken_rules(place, settings)
     tell(findings, finding_lines(findings), is_json)
     if findings:
         raise typer.Exit(StoreDamaged.exit_code)
