@@ -1,0 +1,255 @@
+"""What measuring costs, as a multiple of reading: one invented file of samples, every relation timed.
+
+Run: python tests/bench/measuring.py [SESSIONS] [--with-search]; 30 sessions of an hour at 10 Hz unless told.
+The floor is DuckDB adding up the same columns of the same file in the same process, on one thread, read
+before and after the relations (the lower counts). All times are processor time, so that a busy machine
+shows less. Tasks cover three fifths of every session; without
+--with-search no maneuver is searched for in the rest, as in a school that assigns what it wants scored.
+"""
+
+import argparse
+import datetime as dt
+import os
+import platform
+import resource
+import sys
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from time import process_time
+
+import duckdb
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from pipeline import relations
+from pipeline.measure import NEUTRALS, Unit, measure_group
+from pipeline.reading import bind_settings, kept_relations, kept_schema, school_settings
+from pipeline.schema.tables import DEVICES, SAMPLES, SESSIONS, TASKS
+from pipeline.store import AsideParquet, Warehouse, write_parquet
+
+BATCH = "b20260301T000000Z-aaaaaa"
+DAY = dt.date(2026, 3, 1)
+RECORDED = [
+    "altitude_ft",
+    "heading_deg",
+    "vertical_speed_fpm",
+    "airspeed_kt",
+    "pitch_deg",
+    "bank_deg",
+    "pitch_control",
+    "roll_control",
+    "pitch_trim",
+    "power",
+]
+KINDS = ("level", "level", "level_off", "level", "power_change", "level", "turn", "level")
+FLOOR = (
+    "SELECT COUNT(session_id), SUM(t_ms), "
+    + ", ".join(f"SUM({name})" for name in RECORDED)
+    + " FROM stored_samples"
+)
+Floats = npt.NDArray[np.float64]
+
+
+def wander(rng: np.random.Generator, count: int, memory: int, spread: float) -> Floats:
+    """Noise that remembers `memory` samples, with the standard deviation `spread`."""
+    steps = rng.normal(0, 1, count + memory)
+    sums = np.cumsum(steps)
+    return (sums[memory:] - sums[:-memory]) * spread / np.sqrt(memory)
+
+
+def flown(rng: np.random.Generator, session_id: str) -> pa.Table:
+    """An hour at about 10 Hz with lost samples and three gaps; heavy work, for it crosses bands often."""
+    t_ms = np.cumsum(rng.integers(96, 105, 35_835)).astype(np.int32)
+    is_kept = rng.random(len(t_ms)) > 0.002
+    for start in rng.integers(0, len(t_ms) - 100, 3):
+        is_kept[start : start + rng.integers(5, 60)] = False
+    t_ms = t_ms[is_kept]
+    n, t_s, phase = len(t_ms), t_ms / 1000, rng.random() * 6
+    channels: dict[str, Floats] = {
+        "altitude_ft": 4000 + 60 * np.sin(t_s / 8 + phase) + wander(rng, n, 150, 40),
+        "heading_deg": (90 + 4 * np.sin(t_s / 15) + wander(rng, n, 120, 4)) % 360,
+        "vertical_speed_fpm": 400 * np.cos(t_s / 8 + phase) + wander(rng, n, 30, 60),
+        "airspeed_kt": 100 + wander(rng, n, 75, 2),
+        "pitch_deg": wander(rng, n, 45, 1),
+        "bank_deg": wander(rng, n, 45, 2),
+        "pitch_control": 0.03 * np.sin(t_s / 3) + wander(rng, n, 15, 0.02),
+        "roll_control": wander(rng, n, 15, 0.02),
+        "pitch_trim": np.round(wander(rng, n, 900, 0.03), 2),
+        "power": np.full(n, 0.65),
+    }
+    known: dict[str, pa.Array] = {
+        "session_id": pa.array([session_id] * n),
+        "revision": pa.array(np.ones(n, np.int32)),
+        "t_ms": pa.array(t_ms),
+        **{name: pa.array(values.astype(np.float32)) for name, values in channels.items()},
+    }
+    columns = [known.get(f.name, pa.nulls(n, f.type)) for f in SAMPLES]
+    return pa.table([c.cast(f.type) for c, f in zip(columns, SAMPLES, strict=True)], schema=SAMPLES)
+
+
+def session_row(session_id: str, samples: pa.Table) -> dict[str, object]:
+    """The row that landing would have committed for these samples."""
+    row: dict[str, object] = {f.name: None if f.nullable else "none" for f in SESSIONS}
+    return row | {
+        "session_id": session_id,
+        "revision": 1,
+        "batch_id": BATCH,
+        "student_id": "P01",
+        "session_date": DAY,
+        "started_at": dt.datetime(2026, 3, 1, 9, tzinfo=dt.UTC),
+        "device_id": "D1",
+        "duration_s": samples["t_ms"][-1].as_py() / 1000,
+        "sample_count": samples.num_rows,
+        "median_step_s": 0.1,
+        "gap_limit_s": 1.5,
+        "observed_s": 3500.0,
+        "channels": RECORDED,
+        "sparse_channels": [],
+        "gates": [],
+    }
+
+
+def task_rows(session_id: str) -> Iterator[dict[str, object]]:
+    """Eight tasks of 268 s, one every 440 s."""
+    for number, kind in enumerate(KINDS):
+        yield {
+            "session_id": session_id,
+            "revision": 1,
+            "task_no": number + 1,
+            "start_s": 50.0 + number * 440,
+            "end_s": 318.0 + number * 440,
+            "kind": kind,
+            "target_altitude_ft": 4000.0,
+            "target_heading_deg": 90.0,
+            "flown_by": "student",
+        }
+
+
+def fly_school(root: Path, count: int) -> Warehouse:
+    """A warehouse of one day with `count` sessions in one samples file."""
+    warehouse, rng = Warehouse(root), np.random.default_rng(1)
+    sessions: list[dict[str, object]] = []
+    tasks: list[dict[str, object]] = []
+    with AsideParquet(warehouse.samples_path(DAY, BATCH), SAMPLES) as file:
+        for number in range(count):
+            session_id = f"S{number:04d}"
+            samples = flown(rng, session_id)
+            file.write(samples)
+            sessions.append(session_row(session_id, samples))
+            tasks += task_rows(session_id)
+        file.commit({"kind": "samples"})
+    device = {
+        "device_id": "D1",
+        "device_class": "simulator",
+        "control": "centring",
+        "row_sha256": "none",
+        "batch_id": BATCH,
+    }
+    for kind, rows, schema in (
+        ("devices", [device], DEVICES),
+        ("tasks", tasks, TASKS),
+        ("sessions", sessions, SESSIONS),
+    ):
+        table = pa.Table.from_pylist(rows, schema=schema)
+        write_parquet(table, warehouse.table_path(kind, BATCH), {"kind": kind})
+    return warehouse
+
+
+def bind(con: duckdb.DuckDBPyConnection, warehouse: Warehouse, *, is_searched: bool) -> set[str]:
+    """Bind the store to a connection, and one neutral; gives the names bound."""
+    relations.bind_files(con, "stored_samples", warehouse.sample_files(), SAMPLES)
+    for kind, schema in (("sessions", SESSIONS), ("tasks", TASKS), ("devices", DEVICES)):
+        relations.bind_files(con, f"stored_{kind}", warehouse.table_files(kind), schema)
+    relations.bind_table(con, "bound_neutrals", neutrals())
+    bound = {
+        "stored_samples",
+        "stored_sessions",
+        "stored_tasks",
+        "stored_devices",
+        "bound_neutrals",
+    }
+    if not is_searched:
+        empty = kept_schema("inferred_maneuvers").empty_table()
+        relations.bind_table(con, "inferred_maneuvers", empty)
+        bound.add("inferred_maneuvers")
+    return bound | bind_settings(con, school_settings(warehouse))
+
+
+def neutrals() -> pa.Table:
+    """The pitch neutral of the one device on the one day."""
+    row = {"device_id": "D1", "session_date": DAY, "pitch_neutral": 0.0}
+    return pa.Table.from_pylist([row], schema=NEUTRALS)
+
+
+def seconds_of(con: duckdb.DuckDBPyConnection, query: str) -> float:
+    """The processor time that a query takes, its answer fetched."""
+    began = process_time()
+    con.execute(query).fetchall()
+    return process_time() - began
+
+
+def time_relations(warehouse: Warehouse, *, is_searched: bool) -> tuple[float, dict[str, float]]:
+    """The floor, and what each relation that measuring builds takes, in seconds."""
+    con = relations.connect(warehouse.root)
+    bound = bind(con, warehouse, is_searched=is_searched)
+    floors = [seconds_of(con, FLOOR) for _ in range(3)]
+    took = {r.name: seconds_of(con, r.text) for r in relations.needed_for(kept_relations(), bound)}
+    floors += [seconds_of(con, FLOOR) for _ in range(3)]
+    return min(floors), took
+
+
+def time_unit(warehouse: Warehouse) -> float:
+    """What measuring the file takes as the nightly run does it: bound, guarded, built and written."""
+    unit = Unit(
+        warehouse.root,
+        warehouse.sample_files()[0],
+        "bench",
+        school_settings(warehouse),
+        tuple(kept_relations()),
+        neutrals(),
+    )
+    began = process_time()
+    measure_group((unit,))
+    return process_time() - began
+
+
+def print_table(warehouse: Warehouse, *, is_searched: bool) -> None:
+    """Measure and print: memory first, for it only grows."""
+    file = warehouse.sample_files()[0]
+    million = pq.read_metadata(file).num_rows / 1e6
+    print(
+        f"{platform.platform()}, {os.cpu_count()} processors, Python {platform.python_version()}, "
+    )
+    print(f"DuckDB {duckdb.__version__}, pyarrow {pa.__version__}; {million:.2f} million samples")
+    print(f"bytes per sample: {file.stat().st_size / million / 1e6:.1f}")
+    unit_s = time_unit(warehouse)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    floor, took = time_relations(warehouse, is_searched=is_searched)
+    print(f"peak memory of measuring (with flying the school): {peak:.0f} MB")
+    print(f"floor: {1000 * floor / million:.0f} ms per million samples")
+    for name, seconds in sorted(took.items(), key=lambda item: -item[1]):
+        if seconds > floor / 20:
+            print(f"  {name:<22} {1000 * seconds / million:8.0f} ms {seconds / floor:7.1f} x")
+    total = sum(took.values())
+    print(f"all relations: {1000 * total / million:.0f} ms, {total / floor:.1f} x the floor")
+    print(f"the file measured and written, with what is searched: {unit_s / floor:.1f} x the floor")
+
+
+def main() -> None:
+    """Fly a school aside, measure it, print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("sessions", type=int, nargs="?", default=30)
+    parser.add_argument("--with-search", action="store_true")
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        warehouse = fly_school(Path(folder), asked.sessions)
+        print_table(warehouse, is_searched=asked.with_search)
+
+
+if __name__ == "__main__":
+    main()
