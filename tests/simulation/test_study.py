@@ -43,5 +43,5 @@ def test_a_share_has_bounds_on_the_careful_side() -> None:
 @pytest.mark.slow
 @pytest.mark.filterwarnings("ignore::RuntimeWarning")
 def test_every_gate_of_the_study_holds() -> None:
-    lines, is_met = study(1200, "report")
+    lines, is_met = study(1000, "report")
     assert is_met, "\n".join(lines)

@@ -189,9 +189,9 @@ def _figures(
 def _held(world: World, rng: np.random.Generator, centre: Floats, noise: Floats) -> Floats:
     """|held control| against its limit: from a steady pull to holding that changes sign.
 
-    The trim ratio estimates the mean of the absolute value, which lies up to 18 % above its median.
+    The trim ratio estimates the mean of the absolute value, which lies up to 12 % above its median.
     """
-    steadiness = rng.uniform(0, 1, (*centre.shape[:2], 1, 1))
+    steadiness = rng.uniform(0.5, 1, (*centre.shape[:2], 1, 1))
     size = np.exp(centre)[..., None]
     shift, spread = steadiness, np.sqrt(1 - 0.75 * steadiness**2)
     middle = np.median if world.trim_truth == "median" else np.mean
