@@ -8,15 +8,20 @@ from pipeline.charts.chart import Chart, Rows
 from pipeline.charts.look import BLUE, INK, VERMILION, Drawing
 
 NAMED = "named to operations"
-UNNAMED = "within what chance gives"
+UNNAMED = "not named"
 
 
 def draw() -> Drawing:
     """A point for each device and aspect, in per cent away from the other devices."""
     none = alt.Chart(alt.InlineData(values=[{"none": 0}])).mark_rule(color=INK).encode(x="none:Q")
-    base = alt.Chart().transform_filter("datum.aspect == aspect")
+    base = alt.Chart().transform_filter("datum.aspect == aspect && datum.effect_percent != null")
     device = alt.Y("device_id:N", title=None, axis=alt.Axis(labelLimit=140))
-    effect = alt.X("effect_percent:Q", title=None, axis=alt.Axis(format="+.0f", grid=True))
+    effect = alt.X(
+        "effect_percent:Q",
+        title=None,
+        scale=alt.Scale(padding=24, nice=False),
+        axis=alt.Axis(format="+d", grid=True, tickMinStep=1),
+    )
     stems = base.mark_rule(strokeWidth=1.5, color=INK, opacity=0.4).encode(
         x=effect, x2=alt.datum(0), y=device
     )
@@ -39,7 +44,7 @@ def draw() -> Drawing:
             ),
             tooltip=[
                 alt.Tooltip("device_id:N", title="device"),
-                alt.Tooltip("effect_percent:Q", title="wider, per cent", format="+.0f"),
+                alt.Tooltip("effect_percent:Q", title="wider, per cent", format="+.1f"),
                 alt.Tooltip("session_count:Q", title="sessions"),
                 alt.Tooltip("linking_students:Q", title="students who flew others too"),
             ],

@@ -23,7 +23,7 @@ Row = Mapping[str, Any]
 SMALL: Final = (
     "as_of",
     "cleared_flags",
-    "device_notes",
+    "device_health",
     "exclusions",
     "flags",
     "insufficient_data",
@@ -51,6 +51,7 @@ SMALL: Final = (
     "page_student_sessions",
     "page_suspect_devices",
     "page_students",
+    "scatter_notes",
     "page_trace_edges",
     "page_trace_maneuvers",
     "page_trace_moments",

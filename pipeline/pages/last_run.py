@@ -43,12 +43,12 @@ class LastRun:
     def line(self) -> str:
         """The run in one line."""
         when = f"{day(self.started_at)}, {self.started_at:%H:%M} UTC"
-        refused = many(len(self.refused), "input")
+        refused = f"{many(len(self.refused), 'input')} refused"
         known = len(self.refused) - self.new_refused
         if known:
             refused += f" ({known} of them known from earlier nights)"
         return (
-            f"Last run {when}: {many(self.landed, 'new session')} taken, {refused} refused, "
+            f"Last run {when}: {many(self.landed, 'new session')} taken, {refused}, "
             f"{many(len(self.waiting), 'input')} waiting."
         )
 

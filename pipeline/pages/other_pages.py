@@ -17,11 +17,13 @@ def cohorts_page(gathered: Gathered) -> dict[str, Any]:
     charts = {name: drawn(name) for name in ("group_curves", "settling_curves")}
     return {
         "states": gathered["cohort_states"],
+        "scatter": gathered["scatter_notes"],
         "differences": [
             {**row, "words": _difference(row)} for row in gathered["cohort_differences"]
         ],
         "settling_differences": [
-            {**row, "words": _settling(row)} for row in gathered["settling_differences"]
+            {**row, "words": _settling(row, gathered.limits["flag_trend_p"])}
+            for row in gathered["settling_differences"]
         ],
         "groups": gathered["page_group_weeks"],
         "curves": gathered["page_settling_points"],
@@ -38,7 +40,8 @@ def _difference(row: Row) -> str:
     low, high = row["ratio_low"], row["ratio_high"]
     verdict = "too close to call" if low <= 1 <= high else _who_is_ahead(row)
     return (
-        f"{row['cohort']} holds {number(row['ratio'], 2)} times the band of {row['other_cohort']} "
+        f"the band that {row['cohort']} holds is {number(row['ratio'], 2)} times that of "
+        f"{row['other_cohort']} "
         f"(95 % interval {number(low, 2)} to {number(high, 2)}; {counts}): {verdict}."
     )
 
@@ -48,12 +51,12 @@ def _who_is_ahead(row: Row) -> str:
     return f"{ahead} is ahead"
 
 
-def _settling(row: Row) -> str:
+def _settling(row: Row, least_p: float) -> str:
     counts = f"{row['student_count']} and {row['other_students']} students"
     if row["p"] is None:
         return f"{row['cohort']} and {row['other_cohort']} cannot be compared: too few students ({counts})."
     later = row["cohort"] if row["z"] > 0 else row["other_cohort"]
-    told = "nothing tells them apart" if row["p"] > 0.05 else f"{later} is trimmed later"
+    told = "nothing tells them apart" if row["p"] > least_p else f"{later} is trimmed later"
     return (
         f"{row['cohort']} against {row['other_cohort']}: {told} "
         f"(log-rank over students, p = {number(row['p'], 3)}; {counts})."
@@ -68,7 +71,11 @@ def devices_page(gathered: Gathered) -> dict[str, Any]:
         "suspect": [row["sentence"] for row in gathered["page_suspect_devices"]],
         "effects": gathered["page_device_effects"],
         "neutrals": list(newest.values()),
+        "health": sorted(
+            gathered["device_health"], key=lambda row: (row["device_id"], row["device_check"])
+        ),
         "checks": gathered["page_device_checks"],
+        "limits": gathered.limits,
         "choices": overview_choices(gathered),
         "drawn": charts,
         "data": page_data(list(charts.values()), gathered),

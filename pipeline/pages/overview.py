@@ -171,8 +171,8 @@ def _not_seen_words(row: Row) -> str:
 
 def _device_doubts(gathered: Gathered) -> list[dict[str, Any]]:
     named = [
-        {"student_id": None, "cohort": None, "words": row["note"]}
-        for row in gathered["device_notes"]
+        {"student_id": None, "cohort": None, "words": row["sentence"]}
+        for row in gathered["page_suspect_devices"]
     ]
     doubted = [
         _line(row, f"{row['aspect']}: {row['device_caution']}")

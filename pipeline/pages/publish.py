@@ -17,10 +17,11 @@ _AT_FDCWD: Final = -100
 _EXCHANGE: Final = 2
 
 
-def publish(files: Mapping[str, str | bytes], target: Path) -> int:
+def publish(files: Mapping[str, str | bytes], target: Path, *, in_one_step: bool = True) -> int:
     """Make `target` a folder of exactly these files (by relative path); gives the bytes they take.
 
-    A file that has not changed keeps its old copy and times. Where a run was killed half-way, its
+    `in_one_step=False` does without the exchange of two folders, which not every system knows. A file
+    that has not changed keeps its old copy and times. Where a run was killed half-way, its
     leavings are cleared away first.
     """
     part, old = target.with_name(f".{target.name}.part"), target.with_name(f".{target.name}.old")
@@ -28,7 +29,7 @@ def publish(files: Mapping[str, str | bytes], target: Path) -> int:
     size = sum(_write(part, target, name, content) for name, content in files.items())
     flush_folder(part)
     if target.exists():
-        _swap(part, target, old)
+        _swap(part, target, old, in_one_step)
     else:
         part.rename(target)
     flush_folder(target.parent)
@@ -64,9 +65,9 @@ def _keep(before: Path, path: Path) -> None:
         shutil.copy2(before, path)
 
 
-def _swap(part: Path, target: Path, old: Path) -> None:
+def _swap(part: Path, target: Path, old: Path, in_one_step: bool) -> None:
     """Exchange the two folders; where the system cannot, rename twice, which a kill may part."""
-    if _exchange(part, target):
+    if in_one_step and _exchange(part, target):
         shutil.rmtree(part, ignore_errors=True)
         return
     target.rename(old)

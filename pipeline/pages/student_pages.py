@@ -10,7 +10,7 @@ from pipeline.pages.chart_data import Drawn, page_data
 from pipeline.pages.choices import maneuver_choices
 from pipeline.pages.gather import Gathered, Row
 from pipeline.pages.overview import findings, tolerance_words
-from pipeline.pages.words import ASPECTS, MISSING, held, number
+from pipeline.pages.words import ASPECTS, MISSING, held, many, number
 
 STRIPS = {
     "altitude": "Altitude, feet from the assigned",
@@ -129,9 +129,26 @@ def _with_words(row: Row) -> dict[str, Any]:
     return {
         **row,
         "held_words": held_words,
+        "technique_words": _technique_words(row),
         "trimmed_words": "" if is_level else _trimmed_words(row),
         "not_scored_words": (row["not_scored_reason"] or "") if is_level else "",
     }
+
+
+def _technique_words(row: Row) -> str:
+    """How the maneuver was flown: the control, the needle, the trim."""
+    told = []
+    if row["control_reversals_per_min"] is not None:
+        told.append(f"control reversed {number(row['control_reversals_per_min'])} times a minute")
+    if row["is_chasing"]:
+        told.append("needle chased")
+    if row["trim_inputs"]:
+        told.append(
+            f"{number(row['trims_right'])} of {many(row['trim_inputs'], 'trim input')} the right way"
+        )
+    if row["is_control_first"] is False:
+        told.append("trimmed before the control moved")
+    return "; ".join(told) or MISSING
 
 
 def _trimmed_words(row: Row) -> str:

@@ -2,7 +2,8 @@
 -- Inputs: device_effects, device_notes
 -- Grain: aspect, device_class, device_id
 -- Units: effect_percent in per cent; counts in sessions and students
--- Source: device_effects; is_named where device_notes names the device to operations
+-- Source: device_effects; is_named where device_notes names the device to operations. NULL, with effect_reason, where none of its students flew
+-- another device of the class, so that students and device cannot be told apart
 CREATE OR REPLACE VIEW page_device_effects AS
 WITH latest AS (
     SELECT *
@@ -15,7 +16,8 @@ SELECT
     e.device_class,
     e.device_id,
     e.session_date AS as_told_on,
-    ROUND(100 * (EXP(e.effect_ln) - 1), 1) AS effect_percent,
+    CASE WHEN e.linking_students > 0 THEN ROUND(100 * (EXP(e.effect_ln) - 1), 1) END AS effect_percent,
+    CASE WHEN e.linking_students = 0 THEN 'nobody flew another device of its class' END AS effect_reason,
     e.session_count,
     e.student_count,
     e.linking_students,

@@ -14,7 +14,9 @@ from typing import Any
 
 import pytest
 
+from pipeline.errors import UsageError
 from pipeline.pages import write_pages
+from pipeline.pages.one_chart import draw_chart
 from pipeline.pages.rows import ROWS_MAXIMUM, count_rows
 from pipeline.reading import school_settings
 from pipeline.store import Warehouse
@@ -96,29 +98,29 @@ def test_links_lead_to_pages_that_are_there(pages_folder: Path) -> None:
             assert (here / link).resolve().exists(), f"{name}: {link}"
 
 
-@pytest.fixture
-def own_copy(pages_folder: Path, tmp_path: Path) -> Warehouse:
-    """A copy of the school, to be changed."""
-    shutil.copytree(pages_folder.parent, tmp_path / "school", dirs_exist_ok=True)
-    return Warehouse(tmp_path / "school")
+def test_a_night_changes_only_what_its_data_changes(pages_folder: Path, tmp_path: Path) -> None:
+    """A night later: only the night's line; after a review: the overview and that student's page."""
+    own = Warehouse(Path(shutil.copytree(pages_folder.parent, tmp_path / "school")))
+    settings = school_settings(own)
+    first = files_of(own.pages)
+    write_pages(own, settings, NOW + timedelta(days=1))
+    second = files_of(own.pages)
+    assert changed(first, second) == {"assets/night.js"}
+    acknowledge(own, settings, "TH03", "heading", "flown together", NOW)
+    write_pages(own, settings, NOW + timedelta(days=1))
+    third = files_of(own.pages)
+    assert changed(second, third) == {"index.html", "students/TH03.html"}
+    assert b"flown together" in third["students/TH03.html"]
 
 
-def test_a_student_s_page_changes_only_with_that_student(own_copy: Warehouse) -> None:
-    before = pages_of(own_copy.pages / "students")
-    settings = school_settings(own_copy)
-    acknowledge(own_copy, settings, "TH03", "heading", "flown together", NOW)
-    write_pages(own_copy, settings, NOW + timedelta(days=1))
-    after = pages_of(own_copy.pages / "students")
-    assert {name for name in before if before[name] != after[name]} == {"TH03.html"}
-    assert "flown together" in after["TH03.html"]
+def files_of(folder: Path) -> dict[str, bytes]:
+    files = (path for path in folder.rglob("*") if path.is_file())
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in files}
 
 
-def test_writing_again_changes_nothing_but_the_night_s_line(own_copy: Warehouse) -> None:
-    before = {p: p.read_bytes() for p in own_copy.pages.rglob("*") if p.is_file()}
-    write_pages(own_copy, school_settings(own_copy), NOW + timedelta(days=1))
-    after = {p: p.read_bytes() for p in own_copy.pages.rglob("*") if p.is_file()}
-    assert {p.name for p in before if before[p] != after.get(p)} == {"night.js"}
+def changed(before: dict[str, bytes], after: dict[str, bytes]) -> set[str]:
     assert before.keys() == after.keys()
+    return {name for name in before if before[name] != after[name]}
 
 
 def test_a_school_without_sessions_has_pages_that_say_so(tmp_path: Path) -> None:
@@ -132,3 +134,43 @@ def test_the_wild_student_s_file_is_safe_to_name(pages_folder: Path) -> None:
     names = [path.name for path in (pages_folder / "students").iterdir()]
     assert len(names) == 10
     assert all(re.fullmatch(r"[A-Za-z0-9_-]+\.html", name) for name in names), WILD_STUDENT
+
+
+def test_one_chart_is_drawn_into_a_file(pages_folder: Path, tmp_path: Path) -> None:
+    warehouse = Warehouse(pages_folder.parent)
+    settings = school_settings(warehouse)
+    out = tmp_path / "strip.svg"
+    draw_chart(warehouse, settings, "maneuver_strips", out, student="TH01")
+    assert out.read_bytes().startswith(b"<svg")
+    draw_chart(
+        warehouse, settings, "cohort_trends", tmp_path / "c.svg", choices={"aspect": "heading"}
+    )
+    assert "beta &amp; &lt;b&gt;" in (tmp_path / "c.svg").read_text()
+
+
+@pytest.mark.parametrize(
+    ("name", "file", "student", "choices", "told"),
+    [
+        ("cohort_trend", "a.svg", None, {}, "did you mean cohort_trends"),
+        ("cohort_trends", "a.gif", None, {}, "a chart is written as .svg, .png, .pdf"),
+        ("cohort_trends", "a.svg", None, {"colour": "red"}, "has no choice colour"),
+        ("student_sessions", "a.svg", None, {}, "name one with --student"),
+        ("student_sessions", "a.svg", "TH11", {}, "there is no student TH11; did you mean TH"),
+    ],
+)
+def test_a_wrong_chart_is_refused_in_one_sentence(
+    pages_folder: Path,
+    tmp_path: Path,
+    name: str,
+    file: str,
+    student: str | None,
+    choices: dict[str, str],
+    told: str,
+) -> None:
+    warehouse = Warehouse(pages_folder.parent)
+    out = tmp_path / file
+    with pytest.raises(UsageError, match=re.escape(told)):
+        draw_chart(
+            warehouse, school_settings(warehouse), name, out, student=student, choices=choices
+        )
+    assert not out.exists()
