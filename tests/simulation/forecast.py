@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.simulation import rule
-from tests.simulation.rule import Folded, Levels, Limits
+from tests.simulation.fold import Folded, Limits
+from tests.simulation.rule import Levels
 from tests.simulation.world import Bools, Cohorts, Floats, Ints
 
 NEVER = 99

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from tests.simulation.fold import Folded
 from tests.simulation.forecast import NEVER, Forecasts
-from tests.simulation.rule import Folded, Levels
+from tests.simulation.rule import Levels
 from tests.simulation.world import DAYS, Bools, Cohorts, Ints
 
 MONTHS = DAYS / 30
