@@ -39,6 +39,15 @@ class Landing(_Frozen):
 
     max_log_mb: float = Field(default=256, gt=0)
     max_columns: int = Field(default=500, gt=0)
+    max_paper_mb: float = Field(default=16, gt=0)
+    max_paper_rows: int = Field(default=500_000, gt=0)
+
+
+class Keep(_Frozen):
+    """For how many days the store keeps what no figure rests on; None is for good."""
+
+    runs_days: int | None = Field(default=None, ge=1)
+    quarantine_days: int | None = Field(default=None, ge=1)
 
 
 class Settings(_Frozen):
@@ -49,6 +58,7 @@ class Settings(_Frozen):
     standards: dict[str, Standard] = Field(default_factory=dict)
     limits: dict[str, float] = Field(default_factory=dict)
     landing: Landing = Field(default_factory=Landing)
+    keep: Keep = Field(default_factory=Keep)
 
 
 def load_settings(
@@ -115,7 +125,11 @@ def _sentence(detail: ErrorDetails) -> str:
 
 def _known_keys(where: tuple[int | str, ...]) -> Collection[str]:
     """The keys allowed at a place in the file."""
-    models: dict[str, type[BaseModel]] = {"standards": Standard, "landing": Landing}
+    models: dict[str, type[BaseModel]] = {
+        "standards": Standard,
+        "landing": Landing,
+        "keep": Keep,
+    }
     model = models[str(where[0])] if where else Settings
     return tuple(model.model_fields)
 

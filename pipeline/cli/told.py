@@ -52,6 +52,7 @@ def night_lines(report: "NightReport") -> Iterator[str]:
     yield from landing_lines(report.landed)
     yield from measuring_lines(report.measured)
     yield from flag_lines(report)
+    yield from removed_lines(report)
     yield f"page: {report.pages}"
 
 
@@ -66,6 +67,16 @@ def flag_lines(report: "NightReport") -> Iterator[str]:
         yield f"    {flag.student_id} {flag.aspect} ({since}): {flag.reason}"
     if report.cleared:
         yield f"cleared: {', '.join(report.cleared)}"
+
+
+def removed_lines(report: "NightReport") -> Iterator[str]:
+    """What was removed because the school keeps it no longer; nothing where nothing was."""
+    removed = report.removed
+    if removed.run_reports or removed.quarantined_files:
+        yield (
+            f"removed for their age: {count(removed.run_reports, 'run report')}, "
+            f"{count(removed.quarantined_files, 'file')} of quarantine"
+        )
 
 
 def landing_lines(report: LandReport) -> Iterator[str]:

@@ -39,6 +39,14 @@ def test_one_command_lands_scores_and_writes_the_page(run: Run, tmp_path: Path) 
 
     reports = [json.loads(path.read_text()) for path in sorted(warehouse.glob("runs/*.json"))]
     assert [report["exit_code"] for report in reports] == [3, 0]
+    assert [set(report["outputs"]) for report in reports] == [
+        {"batch", "measures", "pages"},
+        {"pages"},
+    ]
+    assert reports[0]["since_before"] is None
+    assert reports[1]["since_before"]["run_id"] == reports[0]["run_id"]
+    assert reports[0]["settings_sha256"] == reports[1]["settings_sha256"]
+    assert (warehouse / "runs" / "levelhold.prom").read_text().endswith("# EOF\n")
 
     page = warehouse / "pages" / "index.html"
     page.unlink()
