@@ -68,26 +68,72 @@ def _batch_and_day(unit: Unit) -> tuple[str, str]:
     return unit.batch_id, unit.session_date.isoformat()
 
 
-def measure_group(group: Group) -> tuple[UnitReport, ...]:
+def measure_group(group: Group, rows_at_once: int = ROWS_AT_ONCE) -> tuple[UnitReport, ...]:
     """Measure the files of a group and write their kept relations, one report per file.
 
+    A file of more than `rows_at_once` samples is measured a few whole sessions at a time.
     Raises StoreDamaged when a file cannot be read or is not in order, RelationFailed when SQL fails.
     """
     began = perf_counter()
     con = relations.connect(group[0].root)
     bound = _bind_group(con, group)
     _refuse_disorder(con, group)
-    bound |= _bind_kept_before(con, group, bound) or _bind_no_search(con, bound)
-    relations.build(con, group[0].relations, bound)
+    before = _bind_kept_before(con, group, bound)
+    found: dict[str, list[pa.Table]] = {name: [] for name in group[0].relations}
+    for _ in _goes(con, rows_at_once):
+        given = bound | (before or _bind_no_search(con, bound))
+        relations.build(con, group[0].relations, given)
+        for name, tables in found.items():
+            table = con.sql(f"FROM {name}").to_arrow_table()
+            tables.append(_rounded(table.cast(kept_schema(name))))
     days = _days_of_keys(con, group)
-    for name in group[0].relations:
-        table = _rounded(con.sql(f"FROM {name}").to_arrow_table().cast(kept_schema(name)))
-        for unit, part in zip(group, _parts(table, group, days), strict=True):
+    for name, tables in found.items():
+        whole = pa.concat_tables(tables).combine_chunks()
+        for unit, part in zip(group, _parts(whole, group, days), strict=True):
             metadata = {"kind": name, "fingerprint": unit.fingerprint()}
             write_parquet(part, unit.output(name), metadata)
     con.close()
     took_s = (perf_counter() - began) / len(group)
     return tuple(UnitReport(unit.name, Outcome.DONE, took_s=took_s) for unit in group)
+
+
+def _goes(con: duckdb.DuckDBPyConnection, rows_at_once: int) -> Iterator[None]:
+    """Bind the samples and sessions of a few whole sessions after another, until all had their turn.
+
+    Files that fit in one go are left bound as they are.
+    """
+    sessions = con.sql("FROM stored_sessions ORDER BY session_id").to_arrow_table()
+    stretches = _stretches(sessions["sample_count"].to_pylist(), rows_at_once)
+    if len(stretches) == 1:
+        yield
+        return
+    con.execute("ALTER VIEW stored_samples RENAME TO samples_of_all_goes")
+    for first, count in stretches:
+        few = sessions.slice(first, count)
+        ids = few["session_id"]
+        con.execute(
+            "CREATE OR REPLACE VIEW stored_samples AS FROM samples_of_all_goes "
+            f"WHERE session_id BETWEEN {_quoted(ids[0].as_py())} AND {_quoted(ids[-1].as_py())}"
+        )
+        relations.bind_table(con, "stored_sessions", few)
+        yield
+    relations.bind_table(con, "stored_sessions", sessions)
+
+
+def _stretches(counts: list[int], most: int) -> list[tuple[int, int]]:
+    """Neighbours in stretches (first, how many) that add up to at most `most`, a larger one alone."""
+    found: list[tuple[int, int]] = []
+    first, total = 0, 0
+    for place, count in enumerate(counts):
+        if place > first and total + count > most:
+            found.append((first, place - first))
+            first, total = place, 0
+        total += count
+    return [*found, (first, len(counts) - first)]
+
+
+def _quoted(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
 
 
 def _bind_group(con: duckdb.DuckDBPyConnection, group: Group) -> set[str]:
