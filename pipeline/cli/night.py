@@ -1,6 +1,9 @@
 """The night's work: nightly, and its parts alone: ingest, score, pages."""
 
+import tempfile
 from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -14,6 +17,7 @@ from pipeline.cli.options import (
     worker_count,
 )
 from pipeline.cli.told import (
+    count,
     landing_lines,
     measuring_lines,
     night_lines,
@@ -21,6 +25,10 @@ from pipeline.cli.told import (
     stage_shown,
     tell,
 )
+
+if TYPE_CHECKING:
+    from pipeline.settings import Settings
+    from pipeline.store.warehouse import Warehouse
 
 REFUSED = 3
 """Exit code of a run that is done, but refused some input."""
@@ -30,6 +38,10 @@ def nightly(
     inbox: InboxFolder,
     warehouse: WarehouseFolder,
     workers: Workers = None,
+    is_dry_run: Annotated[
+        bool,
+        typer.Option("--dry-run", help="Say what would land or be refused; write nothing."),
+    ] = False,
     is_json: IsJson = False,
     is_quiet: IsQuiet = False,
 ) -> None:
@@ -44,6 +56,9 @@ def nightly(
     place = Warehouse(warehouse)
     settings = school_settings(place)
     now = datetime.now(UTC)
+    if is_dry_run:
+        _tell_preview(inbox, place, settings, now, is_json)
+        return
     with stage_shown() as progress:
         report = run_night(
             inbox, place, settings, now, workers=worker_count(workers), progress=progress
@@ -52,6 +67,25 @@ def nightly(
         tell(report, night_lines(report), is_json)
     if report.exit_code:
         raise typer.Exit(report.exit_code)
+
+
+def _tell_preview(
+    inbox: Path, place: "Warehouse", settings: "Settings", now: datetime, is_json: bool
+) -> None:
+    """Say what a night would do; its exit code is the one that the night would leave."""
+    from pipeline.operate.preview import preview_night
+
+    with tempfile.TemporaryDirectory(prefix="levelhold-") as scratch:
+        preview = preview_night(inbox, place, settings, now, Path(scratch))
+    files = count(preview.to_measure, "samples file")
+    lines = [
+        "dry run: this is what a night would do, nothing was written",
+        *landing_lines(preview.landing),
+        f"would measure {files}, then write the pages",
+    ]
+    tell(preview, lines, is_json)
+    if preview.landing.new_refusals:
+        raise typer.Exit(REFUSED)
 
 
 def ingest(

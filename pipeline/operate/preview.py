@@ -1,7 +1,7 @@
 """What a night would do, found by doing it in a scratch folder: the store is only read."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Final
@@ -33,13 +33,14 @@ def preview_night(
 ) -> Preview:
     """Land the inbox into a likeness of the warehouse in `scratch`, an empty folder; the store is only read.
 
-    By the very code that lands, so that the two cannot differ. Copies in quarantine that the report
-    names lie in the scratch folder. Raises UsageError where there is no such inbox.
+    By the very code that lands, so that the two cannot differ. No copy in quarantine is named: none is
+    there to stay. Raises UsageError where there is no such inbox.
     """
     likeness = _likeness(warehouse, scratch)
     landing = land_inbox(inbox, likeness, settings, now)
     brought = sum(not path.is_symlink() for path in likeness.sample_files())
-    return Preview(landing, stale_count(warehouse, settings) + brought)
+    refusals = tuple(replace(refusal, quarantined_as=None) for refusal in landing.refusals)
+    return Preview(replace(landing, refusals=refusals), stale_count(warehouse, settings) + brought)
 
 
 def stale_count(warehouse: Warehouse, settings: Settings) -> int:
