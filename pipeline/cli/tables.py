@@ -10,6 +10,8 @@ from datetime import date, datetime
 
 Row = Sequence[object]
 
+_FORMULA_LEADS = frozenset("=+-@")
+
 WIDEST_LINE = 160
 """Characters that a line of a table may take before its rows are written as blocks."""
 
@@ -40,12 +42,24 @@ def as_json(names: Sequence[str], rows: Iterable[Row]) -> str:
 
 
 def as_csv(names: Sequence[str], rows: Iterable[Row]) -> str:
-    """CSV with a heading; unknown is an empty cell, lists and structs are JSON."""
+    """CSV with a heading; unknown is an empty cell, lists and structs are JSON.
+
+    A text that a spreadsheet would run as a formula is led by an apostrophe.
+    """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(names)
-    writer.writerows([_cell(value, unknown="") for value in row] for row in rows)
+    writer.writerow(map(_harmless, names))
+    writer.writerows([_csv_cell(value) for value in row] for row in rows)
     return text.getvalue()
+
+
+def _csv_cell(value: object) -> str:
+    cell = _cell(value, unknown="")
+    return _harmless(cell) if isinstance(value, str) else cell
+
+
+def _harmless(text: str) -> str:
+    return f"'{text}" if text[:1] in _FORMULA_LEADS else text
 
 
 def as_table(names: Sequence[str], rows: Sequence[Row]) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from pipeline.reports import Reason
 
 SHOWN_LENGTH = 40
+LONGEST_MESSAGE = 80
 
 
 class RefusedFile(Exception):
@@ -49,6 +50,11 @@ def make_reason(
         column=None if column is None else shown(column),
         value=None if value is None else shown(value),
     )
+
+
+def shown_error(error: Exception) -> str:
+    """The first words of a library's message, printable: it may quote the damaged file."""
+    return shown_path(str(error).split("\n", 1)[0][:LONGEST_MESSAGE])
 
 
 def shown_path(file: str) -> str:

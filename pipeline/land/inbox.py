@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from pipeline.land.faults import make_reason, shown_path
+from pipeline.land.faults import RefusedFile, make_reason, shown_path
 from pipeline.land.identifiers import fault_of_identifier
 from pipeline.reports import Reason, Refusal
 from pipeline.store import Forgotten
@@ -14,6 +14,7 @@ from pipeline.store import Forgotten
 NOTHING_FORGOTTEN: Final = Forgotten()
 LOG_ENDINGS: Final = (".csv.gz", ".csv", ".parquet")
 TASKS_ENDING: Final = (".csv",)
+_LINK_SAID: Final = "this is a link that leads out of the inbox"
 
 
 @dataclass(frozen=True)
@@ -46,9 +47,17 @@ class Inbox:
             self.tasks.pop(session_id, None)
 
     def paper(self, name: str) -> Path | None:
-        """The path of roster.csv and the like, None where it is not there."""
+        """The path of roster.csv and the like, None where it is not there.
+
+        Raises RefusedFile where it is no plain file within the inbox.
+        """
         path = self.root / name
-        return path if path.exists() else None
+        if not path.exists() and not path.is_symlink():
+            return None
+        reason = _fault_of_place(path, name, self.root)
+        if reason is not None:
+            raise RefusedFile([reason])
+        return path.resolve() if path.is_symlink() else path
 
 
 def look_into(root: Path, forgotten: Forgotten = NOTHING_FORGOTTEN) -> Inbox:
@@ -62,7 +71,12 @@ def look_into(root: Path, forgotten: Forgotten = NOTHING_FORGOTTEN) -> Inbox:
 def _collect(
     inbox: Inbox, folder: str, endings: tuple[str, ...], found: dict[str, InboxFile]
 ) -> None:
-    for path in _visible(inbox.root / folder):
+    place = inbox.root / folder
+    if place.is_symlink() and _leads_out(place, inbox.root):
+        outside = make_reason("not_a_file", folder, _LINK_SAID, "put the folder itself there")
+        inbox.refusals.append(Refusal("file", folder, (outside,)))
+        return
+    for path in _visible(place):
         file = f"{folder}/{path.name}"
         ending = next((e for e in endings if path.name.lower().endswith(e)), None)
         if ending is None:
@@ -78,7 +92,8 @@ def _collect(
             what = "log" if folder == "logs" else "task"
             inbox.refusals.append(Refusal(what, file, (reason,)))
             continue
-        found[session_id] = InboxFile(path, file, session_id, ending)
+        plain = path.resolve() if path.is_symlink() else path
+        found[session_id] = InboxFile(plain, file, session_id, ending)
 
 
 def _visible(folder: Path) -> Iterator[Path]:
@@ -92,13 +107,24 @@ def _fault(path: Path, file: str, session_id: str, root: Path) -> Reason | None:
     if fault is not None:
         said = f"the session's name in the file name {fault}"
         return make_reason("unsafe_identifier", file, said, "rename the file", value=session_id)
-    is_outside = path.is_symlink() and not path.resolve().is_relative_to(root.resolve())
-    if is_outside:
-        said = "this is a link that leads out of the inbox"
-        return make_reason("not_a_file", file, said, "put the file itself there")
+    return _fault_of_place(path, file, root)
+
+
+def _fault_of_place(path: Path, file: str, root: Path) -> Reason | None:
+    """Why what lies at a path is no plain file within the inbox."""
+    if path.is_symlink() and _leads_out(path, root):
+        return make_reason("not_a_file", file, _LINK_SAID, "put the file itself there")
     if not path.exists() or not stat.S_ISREG(path.stat().st_mode):
-        return make_reason("not_a_file", file, "this is no file", "put the log itself there")
+        return make_reason("not_a_file", file, "this is no file", "put the file itself there")
     return None
+
+
+def _leads_out(path: Path, root: Path) -> bool:
+    try:
+        return not path.resolve().is_relative_to(root.resolve())
+    except (OSError, RuntimeError):
+        # A link to itself leads nowhere at all.
+        return True
 
 
 def _second(file: str, first: str) -> Reason:

@@ -21,6 +21,7 @@ from pipeline.land.night_papers import read_papers, records_of
 from pipeline.land.papers import read_paper
 from pipeline.land.plan import Job, is_settled, plan_jobs
 from pipeline.land.profiles import read_profiles
+from pipeline.land.quarantine import flush_quarantine
 from pipeline.land.session_log import (
     Sources,
     clock_gates,
@@ -61,6 +62,8 @@ def land_inbox(
         swept = sweep(warehouse)
         night = _begin(inbox, warehouse, settings, now)
         batch_id = _land(night, progress or (lambda done, total: None))
+        if night.copies:
+            flush_quarantine()
         save_memory(warehouse, night.memory)
         return night.report(batch_id, len(swept))
 
@@ -68,7 +71,7 @@ def land_inbox(
 def _begin(inbox: Path, warehouse: Warehouse, settings: Settings, now: datetime) -> Night:
     known = read_known(warehouse)
     found = look_into(inbox, read_forgotten(warehouse))
-    papers = read_papers(found, known, settings.landing.max_log_mb)
+    papers = read_papers(found, known, settings.landing)
     found.pass_over(papers.forgotten_sessions)
     night = Night(found, warehouse, settings, now, known, papers, load_memory(warehouse))
     night.profiles = read_profiles(warehouse.root)
@@ -189,9 +192,10 @@ def _tasks_of(night: Night, job: Job, log: CleanLog) -> TaskList:
         paper, numbers = stored_tasks(night.warehouse, job.known)
         return take_tasks(paper, job.row.session_id, first_s, last_s, numbers)
     file = job.tasks.file
+    limits = night.settings.landing
     try:
-        content = read_bytes(job.tasks.path, file, night.settings.landing.max_log_mb)
-        paper = read_paper(content, file, TASK_COLUMNS, TASK_OPTIONAL)
+        content = read_bytes(job.tasks.path, file, limits.max_paper_mb, "max_paper_mb")
+        paper = read_paper(content, file, TASK_COLUMNS, TASK_OPTIONAL, limits.max_paper_rows)
         tasks = take_tasks(paper, job.row.session_id, first_s, last_s)
         night.ignored |= dict.fromkeys(f"tasks: {name}" for name in paper.ignored)
     except RefusedFile as refused:

@@ -2,8 +2,11 @@
 limit.
 """
 
+import errno
 import hashlib
 import io
+import os
+import stat
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,13 +37,28 @@ class FileStamp:
         return cls(stat.st_size, stat.st_mtime_ns, stat.st_ctime_ns)
 
 
-def read_bytes(path: Path, file: str, max_mb: float) -> bytes:
-    """The bytes of the file. Raises RefusedFile where it is larger than the limit."""
-    with path.open("rb") as handle:
-        content = handle.read(int(max_mb * MEGABYTE) + 1)
+def read_bytes(path: Path, file: str, max_mb: float, limit: str = "max_log_mb") -> bytes:
+    """The bytes of a plain file. Raises RefusedFile where it is larger than the limit or has become
+    a link, a pipe or the like since it was found.
+    """
+    # Not following a link and not waiting for a pipe: the file may have been swapped just now.
+    try:
+        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+    except OSError as error:
+        if error.errno != errno.ELOOP:
+            raise
+        raise RefusedFile([_no_file(file)]) from None
+    with os.fdopen(handle, "rb") as source:
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            raise RefusedFile([_no_file(file)])
+        content = source.read(int(max_mb * MEGABYTE) + 1)
     if len(content) > max_mb * MEGABYTE:
-        raise RefusedFile([_too_large(file, max_mb, "the file is")])
+        raise RefusedFile([_too_large(file, max_mb, "the file is", limit)])
     return content
+
+
+def _no_file(file: str) -> Reason:
+    return make_reason("not_a_file", file, "this is no file", "put the file itself there")
 
 
 def sha256_of(content: bytes) -> str:
@@ -82,7 +100,7 @@ def _unpack_member(content: bytes, out: io.BytesIO, limit: int, file: str, max_m
     return stream.unused_data.lstrip(b"\0")
 
 
-def _too_large(file: str, max_mb: float, what: str) -> Reason:
+def _too_large(file: str, max_mb: float, what: str, limit: str = "max_log_mb") -> Reason:
     said = f"{what} larger than the limit of {max_mb:g} MB"
-    mend = "split the session or raise landing.max_log_mb in school.toml"
+    mend = f"split it or raise landing.{limit} in school.toml"
     return make_reason("too_large", file, said, mend)

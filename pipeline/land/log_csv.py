@@ -4,6 +4,7 @@ named.
 
 import csv
 import io
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -11,7 +12,7 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.csv as pacsv
 
-from pipeline.land.faults import RefusedFile, make_reason
+from pipeline.land.faults import RefusedFile, make_reason, shown_error
 from pipeline.land.log_cells import LogCells, known_types, one_array
 from pipeline.land.log_lines import RowLines
 from pipeline.land.papers import UTF8_BOM, check_header, check_text
@@ -22,6 +23,7 @@ MAX_CUT_ROWS: Final = 100_000
 
 OnCut = Callable[[pacsv.InvalidRow], str]
 
+_QUOTED_ROW: Final = re.compile(r"(?<=columns, got )(\d+):.*")
 _HEADING_BYTES: Final = 1 << 20
 _TRUE: Final = ["true", "True", "TRUE", "1"]
 _FALSE: Final = ["false", "False", "FALSE", "0"]
@@ -70,12 +72,15 @@ def read_cells(
         table = _parse(content, types, form)
     except pa.ArrowInvalid:
         table = _parse_as_text(content, file, types, form, cut)
-    return table, RowLines(content, cut)
+    return table, RowLines(content, cut, table.num_rows)
 
 
 def read_header(content: bytes, file: str, delimiter: str = ",") -> list[str]:
     """The column names as they stand in the first line that is not blank."""
     start = content[:_HEADING_BYTES].removeprefix(UTF8_BOM).decode("utf-8", errors="ignore")
+    if len(content) > _HEADING_BYTES and not start.strip("\r\n").count("\n") + start.count("\r"):
+        said = f"the first line is longer than {_HEADING_BYTES} bytes"
+        raise RefusedFile([make_reason("line_too_long", file, said, "deliver it again", row=1)])
     try:
         rows = csv.reader(io.StringIO(start, newline=""), delimiter=delimiter)
         return next((row for row in rows if row), [])
@@ -143,6 +148,8 @@ def _parse_as_text(
     except pa.ArrowInvalid as error:
         if "Empty CSV" in str(error):
             return pa.table({name: pa.array([], pa.string()) for name in types})
-        said = f"the text cannot be read as separated values ({str(error).splitlines()[0]})"
+        # The message ends in the row itself, which is nobody's business but the file's.
+        words = _QUOTED_ROW.sub(r"\1", shown_error(error))
+        said = f"the text cannot be read as separated values ({words})"
         reason = make_reason("not_csv", file, said, "deliver it again")
         raise RefusedFile([reason]) from None

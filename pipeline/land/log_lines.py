@@ -16,12 +16,13 @@ _QUOTE: Final = 34
 
 class RowLines:
     """The lines of a text's rows. `cut` are ordinals of rows left out (the heading is 1, blank
-    lines uncounted).
+    lines uncounted), `row_count` how many were kept below the heading.
     """
 
-    def __init__(self, content: bytes, cut: Sequence[int]) -> None:
+    def __init__(self, content: bytes, cut: Sequence[int], row_count: int) -> None:
         self._content = content
         self._cut = np.asarray(sorted(cut), np.int64)
+        self._count = 1 + row_count + len(cut)
 
     def of_row(self, index: int) -> int:
         """The line of the index-th row (from 0, below the heading) of those that were kept."""
@@ -37,12 +38,21 @@ class RowLines:
 
     @cached_property
     def _lines(self) -> NDArray[np.int64]:
-        """The line, from 1, of each row that is not blank; a line break inside quotes ends no
-        row.
+        """The line, from 1, of each row; where stray quotes leave it open which that is, the row's
+        own number.
         """
+        found = self._filled_lines()
+        return found if len(found) == self._count else np.arange(1, self._count + 1)
+
+    def _filled_lines(self) -> NDArray[np.int64]:
+        """The line of each row that is not blank; a line break inside quotes ends no row."""
         text = np.frombuffer(self._content, np.uint8)
-        end = _NEWLINE if b"\n" in self._content else _RETURN
-        breaks = np.flatnonzero(text == end)
+        is_break = text == _NEWLINE
+        if b"\r" in self._content:
+            # A return ends a line, unless a newline follows and ends it.
+            is_break[:-1] |= (text[:-1] == _RETURN) & (text[1:] != _NEWLINE)
+            is_break[-1:] |= text[-1:] == _RETURN
+        breaks = np.flatnonzero(is_break)
         ends = breaks
         if b'"' in self._content:
             # Parity is all that counts, so a byte that overflows is wide enough.

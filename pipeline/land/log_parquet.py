@@ -7,7 +7,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from pipeline.land.faults import RefusedFile, make_reason
+from pipeline.land.faults import RefusedFile, make_reason, shown_error
 from pipeline.land.log_bytes import MEGABYTE
 from pipeline.land.log_cells import LogCells, known_types, one_array
 from pipeline.land.log_csv import check_log_header
@@ -55,31 +55,30 @@ def read_columns(
         header = list(parquet.schema_arrow.names)
         wanted = choose(header)
         texts = [h for h in wanted.values() if _is_text(parquet.schema_arrow.field(h).type)]
-        _check_size(parquet, list(wanted.values()), len(texts), file, max_mb)
+        _check_size(parquet, len(wanted), len(texts), file, max_mb)
         # A text that repeats is kept once: written out for every row, a few bytes could fill memory.
         parquet = pq.ParquetFile(pa.BufferReader(content), read_dictionary=texts)
         table = parquet.read(columns=list(wanted.values()), use_threads=False).unify_dictionaries()
+        table.validate(full=True)
         columns = {name: one_array(table.column(h)) for name, h in wanted.items()}
         plain = {name: _plain(cells, name, file) for name, cells in columns.items()}
-    except (pa.ArrowException, OSError) as error:
-        said = (
-            f"not a readable Parquet file, cut off or damaged ({str(error).splitlines()[0][:80]})"
-        )
+    except (pa.ArrowException, OSError, UnicodeDecodeError) as error:
+        said = f"not a readable Parquet file, cut off or damaged ({shown_error(error)})"
         raise RefusedFile([make_reason("damaged_parquet", file, said, "copy it again")]) from None
     return header, plain, table.num_rows
 
 
 def _check_size(
-    parquet: pq.ParquetFile, wanted: list[str], texts: int, file: str, max_mb: float
+    parquet: pq.ParquetFile, columns: int, texts: int, file: str, max_mb: float
 ) -> None:
     """A few bytes of Parquet can stand for billions of rows or for one endless cell, so what they
     unpack to counts.
     """
     rows = parquet.metadata.num_rows
-    groups = [parquet.metadata.row_group(n) for n in range(parquet.metadata.num_row_groups)]
-    parts = [g.column(n) for g in groups for n in range(g.num_columns)]
-    unpacked = sum(p.total_uncompressed_size for p in parts if p.path_in_schema in wanted)
-    width = len(wanted) * _CELL_BYTES + texts * _TEXT_BYTES
+    # Asking for single column chunks instead could end the whole process on a damaged footer.
+    groups = range(parquet.metadata.num_row_groups)
+    unpacked = sum(parquet.metadata.row_group(n).total_byte_size for n in groups)
+    width = columns * _CELL_BYTES + texts * _TEXT_BYTES
     if max(rows * width, unpacked) > max_mb * MEGABYTE:
         said = f"{rows} rows of {unpacked} bytes are more than the limit of {max_mb:g} MB allows"
         mend = "split the session or raise landing.max_log_mb in school.toml"

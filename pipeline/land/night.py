@@ -44,6 +44,7 @@ class Night:
     refusals: list[Refusal] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
     ignored: dict[str, None] = field(default_factory=dict)
+    copies: int = 0
 
     def wait(self, what: str, name: str, sentence: str) -> None:
         """Put on record that an input waits."""
@@ -113,6 +114,7 @@ class Night:
         """Where the copy of a refused file lies; None where the file itself cannot be opened."""
         limit = self.settings.landing.max_log_mb
         gone = self.inbox.forgotten
+        self.copies += 1
         return put_in_quarantine(
             self.warehouse,
             path,

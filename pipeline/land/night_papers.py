@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
-from pipeline.land.faults import RefusedFile
+from pipeline.land.faults import RefusedFile, make_reason
 from pipeline.land.inbox import Inbox
 from pipeline.land.known import Known
 from pipeline.land.log_bytes import read_bytes
@@ -30,6 +30,7 @@ from pipeline.land.rows import (
     take_rows,
 )
 from pipeline.reports import Refusal
+from pipeline.settings import Landing
 from pipeline.store import Forgotten
 
 _EXPECTED: Final = ("device_id", "aircraft_type", "instructor_id", "lesson")
@@ -59,7 +60,7 @@ class _Desk:
     """What the reading of all papers adds up to."""
 
     inbox: Inbox
-    max_mb: float
+    limits: Landing
     forgotten_sessions: set[str] = field(default_factory=set)
     passed_over: int = 0
     refusals: list[Refusal] = field(default_factory=list)
@@ -74,11 +75,17 @@ class _Desk:
         parse: Callable[[RowReader], KeyedRow | None],
     ) -> TakenRows[KeyedRow]:
         """The rows of one paper; none where it is not there or refused as a whole."""
-        path = self.inbox.paper(file)
-        if path is None:
-            return TakenRows()
         try:
-            paper = read_paper(read_bytes(path, file, self.max_mb), file, required, optional)
+            path = self.inbox.paper(file)
+            if path is None:
+                return TakenRows()
+            content = read_bytes(path, file, self.limits.max_paper_mb, "max_paper_mb")
+            paper = read_paper(content, file, required, optional, self.limits.max_paper_rows)
+        except OSError as error:
+            said = f"the file cannot be opened ({error.strerror})"
+            reason = make_reason("unreadable", file, said, "make it readable for this program")
+            self.refusals.append(Refusal("file", file, (reason,)))
+            return TakenRows()
         except RefusedFile as refused:
             self.refusals.append(Refusal("file", file, refused.reasons))
             return TakenRows()
@@ -111,9 +118,9 @@ def names_forgotten(cells: Mapping[str, str], forgotten: Forgotten) -> bool:
     return any(forgotten.holds(kind, word) for kind, word in keys.items())
 
 
-def read_papers(inbox: Inbox, known: Known, max_mb: float) -> Papers:
+def read_papers(inbox: Inbox, known: Known, limits: Landing) -> Papers:
     """The three papers of the inbox, each optional, over what the store already knows."""
-    desk = _Desk(inbox, max_mb)
+    desk = _Desk(inbox, limits)
     roster = desk.read("roster.csv", ROSTER_COLUMNS, ROSTER_OPTIONAL, student_row)
     sessions = desk.read("sessions.csv", SESSION_COLUMNS, SESSION_OPTIONAL, session_row)
     devices = desk.read("devices.csv", DEVICE_COLUMNS, (), device_row)

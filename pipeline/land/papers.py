@@ -5,6 +5,7 @@ their lines.
 import csv
 import hashlib
 import io
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -40,13 +41,13 @@ class Paper:
 
 
 def read_paper(
-    content: bytes, file: str, required: Sequence[str], optional: Sequence[str]
+    content: bytes, file: str, required: Sequence[str], optional: Sequence[str], max_rows: int
 ) -> Paper:
     """The rows of a comma-separated file. Raises RefusedFile where the file as a whole cannot be
     used.
     """
     text = text_of(content, file)
-    rows = _split(text, file)
+    rows = _split(text, file, max_rows)
     if not rows:
         raise RefusedFile(
             [make_reason("empty_file", file, "the file is empty", "deliver it again")]
@@ -130,14 +131,20 @@ def _other_delimiter(text: str) -> str | None:
     return max(found, key=text.count) if found else None
 
 
-def _split(text: str, file: str) -> list[tuple[int, list[str]]]:
+def _split(text: str, file: str, max_rows: int) -> list[tuple[int, list[str]]]:
     reader = csv.reader(io.StringIO(text, newline=""))
+    filled = ((reader.line_num, cells) for cells in reader if any(c.strip() for c in cells))
     try:
-        return [(reader.line_num, cells) for cells in reader if any(c.strip() for c in cells)]
+        rows = list(itertools.islice(filled, max_rows + 2))
     except csv.Error as error:
         said = f"the text is not comma-separated values ({error})"
         reason = make_reason("not_csv", file, said, "deliver it again", row=reader.line_num)
         raise RefusedFile([reason]) from None
+    if len(rows) > max_rows + 1:
+        said = f"there are more than {max_rows} rows"
+        mend = "split it or raise landing.max_paper_rows in school.toml"
+        raise RefusedFile([make_reason("too_large", file, said, mend)])
+    return rows
 
 
 def _row(line: int, cells: list[str], header: list[str]) -> PaperRow:

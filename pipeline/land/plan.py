@@ -64,7 +64,7 @@ def _jobs_of(night: Night, session_id: str) -> Iterator[Job]:
             "awaited", session_id, f"session {session_id}: announced, its log is not there yet"
         )
     elif row.student_id not in night.papers.students:
-        said = f"session {session_id}: student {row.student_id} is not in the roster yet"
+        said = f"session {session_id}: its student is not in the roster yet"
         night.wait("student", session_id, said)
     elif row.recorder not in {CANONICAL, *night.profiles.usable}:
         night.wait("recorder", session_id, _no_profile(night, row))

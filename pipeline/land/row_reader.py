@@ -9,6 +9,10 @@ from pipeline.land.identifiers import fault_of_identifier, fault_of_label
 from pipeline.land.papers import PaperRow
 from pipeline.reports import Reason
 
+PRIVATE_FILES = frozenset({"roster.csv"})
+PRIVATE_COLUMNS = frozenset({"student_id", "instructor_id"})
+"""Cells that may hold what identifies a person: a fault in one names the cell and not its text."""
+
 _TRUE = frozenset({"true", "yes", "1"})
 _FALSE = frozenset({"false", "no", "0"})
 
@@ -46,7 +50,7 @@ class RowReader:
             return None
         fault = fault_of_identifier(text) if is_identifier else fault_of_label(text)
         if fault is not None:
-            self._blame(column, text, "unsafe_identifier", f"{shown(text)!r} {fault}")
+            self._blame(column, text, "unsafe_identifier", f"{self._told(column, text)} {fault}")
             return None
         return text
 
@@ -55,7 +59,7 @@ class RowReader:
         text = self._required(column) if is_required else self.text(column)
         if text is None or text in known:
             return text
-        said = f"{shown(text)!r} is not one of {', '.join(known)}"
+        said = f"{self._told(column, text)} is not one of {', '.join(known)}"
         self._blame(column, text, "unknown_word", said)
         return None
 
@@ -72,7 +76,7 @@ class RowReader:
             value = math.nan
         if math.isfinite(value) and low <= value <= high:
             return value
-        said = f"{shown(text)!r} is not a number from {low:g} to {high:g}"
+        said = f"{self._told(column, text)} is not a number from {low:g} to {high:g}"
         self._blame(column, text, "bad_number", said)
         return None
 
@@ -84,7 +88,7 @@ class RowReader:
         try:
             return date.fromisoformat(text)
         except ValueError:
-            said = f"{shown(text)!r} is not a day written as 2026-03-14"
+            said = f"{self._told(column, text)} is not a day written as 2026-03-14"
             self._blame(column, text, "bad_day", said)
             return None
 
@@ -96,11 +100,11 @@ class RowReader:
         try:
             value = datetime.fromisoformat(text)
         except ValueError:
-            said = f"{shown(text)!r} is not a time written as 2026-03-14T09:30:00+00:00"
+            said = f"{self._told(column, text)} is not a time written as 2026-03-14T09:30:00+00:00"
             self._blame(column, text, "bad_time", said)
             return None
         if value.tzinfo is None:
-            said = f"{shown(text)!r} has no offset from UTC (such as Z or +01:00)"
+            said = f"{self._told(column, text)} has no offset from UTC (such as Z or +01:00)"
             self._blame(column, text, "no_offset", said)
             return None
         return self._as_utc(column, text, value)
@@ -109,7 +113,9 @@ class RowReader:
         try:
             return value.astimezone(UTC)
         except OverflowError:
-            self._blame(column, text, "bad_time", f"{shown(text)!r} lies outside the calendar")
+            self._blame(
+                column, text, "bad_time", f"{self._told(column, text)} lies outside the calendar"
+            )
             return None
 
     def yes_or_no(self, column: str) -> bool | None:
@@ -119,12 +125,21 @@ class RowReader:
             return None
         if text.lower() in _TRUE | _FALSE:
             return text.lower() in _TRUE
-        self._blame(column, text, "bad_yes_or_no", f"{shown(text)!r} is neither true nor false")
+        self._blame(
+            column, text, "bad_yes_or_no", f"{self._told(column, text)} is neither true nor false"
+        )
         return None
 
     def blame(self, column: str | None, rule: str, said: str) -> None:
         """Add a fault that only the caller can see (one that concerns several cells)."""
         self._blame(column, self.text(column) if column else None, rule, said)
+
+    def _is_private(self, column: str | None) -> bool:
+        return self.file in PRIVATE_FILES or column in PRIVATE_COLUMNS
+
+    def _told(self, column: str, text: str) -> str:
+        """A cell's text in quotes, or only that it is a cell where it may tell of a person."""
+        return "the cell" if self._is_private(column) else repr(shown(text))
 
     def _required(self, column: str) -> str | None:
         text = self.text(column)
@@ -141,6 +156,6 @@ class RowReader:
                 "mend the row; the others are used",
                 row=self.row.line,
                 column=column,
-                value=value,
+                value=None if self._is_private(column) else value,
             )
         )

@@ -59,7 +59,7 @@ def try_profile(
     if not log.is_file() or ending is None:
         raise UsageError(f"{log}: there is no such log; a log ends in {', '.join(LOG_ENDINGS)}")
     try:
-        content = read_bytes(log, log.name, limits.max_log_mb)
+        content = read_bytes(log.resolve(), log.name, limits.max_log_mb)
         start = started_at or _first_moment(profile, content, log.name, ending, limits)
         row = SessionRow("trial", "trial", start, recorder=name)
         clean = read_log(content, log.name, ending, row, limits, profile)
