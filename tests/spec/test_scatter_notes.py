@@ -1,7 +1,5 @@
 """scatter_notes: the noise that the rule works with, and how many sessions it asks for."""
 
-
-
 import math
 from typing import Any
 
