@@ -118,6 +118,14 @@ def main(arguments: list[str] | None = None) -> None:
         raise SystemExit(CannotWrite.exit_code) from None
 
 
+def exit_code_of(error: Exception) -> int:
+    """The exit code that an error leaves behind."""
+    if isinstance(error, LevelholdError):
+        return error.exit_code
+    is_told = isinstance(error, OSError) and error.errno in CANNOT_WRITE
+    return CannotWrite.exit_code if is_told else LevelholdError.exit_code
+
+
 def _refused_by_system(error: OSError) -> str:
     """Where the system refused, why, and what to do."""
     why, mend = CANNOT_WRITE[error.errno or 0]

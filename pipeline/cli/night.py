@@ -1,6 +1,7 @@
 """The night's work: nightly, and its parts alone: ingest, score, pages."""
 
 import tempfile
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -27,6 +28,8 @@ from pipeline.cli.told import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from pipeline.settings import Settings
     from pipeline.store.warehouse import Warehouse
 
@@ -54,19 +57,30 @@ def nightly(
     from pipeline.store.warehouse import Warehouse
 
     place = Warehouse(warehouse)
-    settings = school_settings(place)
     now = datetime.now(UTC)
     if is_dry_run:
-        _tell_preview(inbox, place, settings, now, is_json)
+        _tell_preview(inbox, place, school_settings(place), now, is_json)
         return
-    with stage_shown() as progress:
-        report = run_night(
-            inbox, place, settings, now, workers=worker_count(workers), progress=progress
-        )
+    with _failure_on_record(place, now), stage_shown() as progress:
+        settings, processes = school_settings(place), worker_count(workers)
+        report = run_night(inbox, place, settings, now, workers=processes, progress=progress)
     if report.exit_code or not is_quiet:
         tell(report, night_lines(report), is_json)
     if report.exit_code:
         raise typer.Exit(report.exit_code)
+
+
+@contextmanager
+def _failure_on_record(place: "Warehouse", now: datetime) -> "Iterator[None]":
+    """Keep on record what ends a night early; the error goes its way."""
+    from pipeline.cli import exit_code_of
+    from pipeline.nightly.failure import record_failure
+
+    try:
+        yield
+    except Exception as error:
+        record_failure(place, now, error, exit_code_of(error))
+        raise
 
 
 def _tell_preview(

@@ -89,7 +89,10 @@ def schedule(
 
     if is_systemd == is_cron:
         raise UsageError("name one of --systemd and --cron")
-    night = Nightly(_own_command(), inbox.resolve(), warehouse.resolve(), at, _own_name())
+    command = Path(sys.executable).with_name("levelhold")
+    if not command.is_file():
+        print(f"levelhold: {command}: not there yet; install it first", file=sys.stderr)
+    night = Nightly(command, inbox.resolve(), warehouse.resolve(), at, _own_name())
     if is_cron:
         print(cron_line(night), end="")
         return
@@ -104,11 +107,6 @@ def schedule(
     print("put them into /etc/systemd/system, then: systemctl enable --now levelhold.timer")
 
 
-def _own_command() -> Path:
-    """The installed command beside the interpreter that runs."""
-    return Path(sys.executable).with_name("levelhold")
-
-
 def _own_name() -> str:
     """The user who runs this command, by name or, where there is none, by number."""
     try:
@@ -119,6 +117,9 @@ def _own_name() -> str:
 
 def _status_lines(found: "Status") -> Iterator[str]:
     yield _last_night_line(found.last_night)
+    if (failure := found.failure) is not None:
+        yield f"failed: the night of {failure.started_at}, exit code {failure.exit_code}"
+        yield f"    {failure.sentence}"
     for refusal in found.refused:
         yield f"refused: {refusal.file}"
         yield from (f"    {sentence}" for sentence in refusal.sentences)

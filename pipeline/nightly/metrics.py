@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from datetime import datetime
 from typing import Final
 
 from pipeline import __version__
@@ -17,6 +18,13 @@ def write_metrics(warehouse: Warehouse, report: NightReport) -> None:
     write_bytes(metrics_text(report).encode(), warehouse.runs / METRICS_NAME)
 
 
+def write_failure_metrics(warehouse: Warehouse, now: datetime, exit_code: int) -> None:
+    """Replace runs/levelhold.prom by what there is to tell of a run that ended early."""
+    lines = (*_outcome(now, exit_code), "# EOF")
+    text = "".join(f"{line}\n" for line in lines)
+    write_bytes(text.encode(), warehouse.runs / METRICS_NAME)
+
+
 def metrics_text(report: NightReport) -> str:
     """Gauges of one run, and what made it."""
     return "".join(f"{line}\n" for line in (*_info(report), *_gauges(report), "# EOF"))
@@ -30,10 +38,9 @@ def _info(report: NightReport) -> Iterator[str]:
 
 
 def _gauges(report: NightReport) -> Iterator[str]:
-    yield from _gauge("run_start_timestamp_seconds", "When the run began.", _start(report))
+    yield from _outcome(report.started_at, report.exit_code)
     stages = {("stage", name.removesuffix("_s")): s for name, s in report.took_s.items()}
     yield from _series("stage_duration_seconds", "How long each stage took.", stages)
-    yield from _gauge("run_exit_code", "0 done; 3 some input was refused.", report.exit_code)
     landed = report.landed
     yield from _gauge("sessions_landed", "Sessions taken in this run.", len(landed.landed))
     new = len(landed.new_refusals)
@@ -54,8 +61,11 @@ def _gauges(report: NightReport) -> Iterator[str]:
         yield from _gauge("peak_memory_bytes", "The most memory that was resident.", peak)
 
 
-def _start(report: NightReport) -> float:
-    return round(report.started_at.timestamp(), 3)
+def _outcome(started_at: datetime, exit_code: int) -> Iterator[str]:
+    began = round(started_at.timestamp(), 3)
+    yield from _gauge("run_start_timestamp_seconds", "When the run began.", began)
+    meaning = "0 done; 3 some input was refused; any other: the run ended early."
+    yield from _gauge("run_exit_code", meaning, exit_code)
 
 
 def _gauge(name: str, meaning: str, value: float) -> Iterator[str]:

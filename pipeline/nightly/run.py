@@ -14,7 +14,7 @@ from pipeline.nightly.outputs import output_digests, settings_digest
 from pipeline.nightly.report import NightReport, since_before, write_run_report
 from pipeline.operate.flags import standing_flags
 from pipeline.operate.retention import remove_old
-from pipeline.operate.run_reports import newest_report
+from pipeline.operate.run_reports import failure_file, newest_report
 from pipeline.pages import write_pages
 from pipeline.reading import definitions
 from pipeline.reports import LandReport
@@ -44,6 +44,7 @@ def run_night(
         report = _stages(inbox, warehouse, settings, now, workers, progress, meters or Meters())
         write_run_report(warehouse, report)
         write_metrics(warehouse, report)
+        failure_file(warehouse).unlink(missing_ok=True)
     return report
 
 

@@ -50,6 +50,8 @@ def _actions(status: Status, now: datetime) -> Iterator[str]:
 
 
 def _about_runs(status: Status, now: datetime) -> Iterator[str]:
+    if status.failure is not None:
+        yield "mend what the failed night says, above, and run levelhold nightly again"
     if status.unfinished_since is not None:
         yield (
             f"a run began at {status.unfinished_since} and has not ended: if none is at work any more "

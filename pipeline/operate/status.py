@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from pipeline.operate.flags import FlagLine, standing_flags
 from pipeline.operate.preview import Preview, stale_count
-from pipeline.operate.run_reports import newest_report
+from pipeline.operate.run_reports import Failure, last_failure, newest_report
 from pipeline.reading import open_warehouse
 from pipeline.settings import Settings
 from pipeline.store import Warehouse
@@ -55,12 +55,13 @@ class StoreSize:
 class Status:
     """All that an operator asks of a store in the morning.
 
-    `last_night` is None where no run left a report. `unfinished_since` is the start of a run that is at
-    work, or that was killed. `waits` are sentences by kind of waiting. `preview` is None where no inbox
-    was named.
+    `last_night` is None where no run left a report; `failure` is that of a later night.
+    `unfinished_since` is the start of a run that is at work, or that was killed. `waits` are sentences
+    by kind of waiting. `preview` is None where no inbox was named.
     """
 
     last_night: LastNight | None
+    failure: Failure | None
     unfinished_since: str | None
     refused: tuple[StandingRefusal, ...]
     waits: tuple[tuple[str, str], ...]
@@ -75,6 +76,7 @@ def look_at(warehouse: Warehouse, settings: Settings, preview: Preview | None = 
     told = newest_report(warehouse)
     return Status(
         None if told is None else _last_night(told),
+        last_failure(warehouse),
         unfinished_since(warehouse),
         () if told is None else tuple(_refusals(told["refused"])),
         () if told is None else tuple((w["what"], w["sentence"]) for w in told["waiting"]),

@@ -68,7 +68,25 @@ def test_a_killed_run_and_a_missed_night_are_told(run: Run, tmp_path: Path) -> N
     assert "see why no night has ended since 2026-01-01" in done.out
 
 
-def test_a_spoilt_run_report_is_named(run: Run, school: Path, tmp_path: Path) -> None:
+def test_a_night_that_failed_is_told_until_one_ends_well(run: Run, tmp_path: Path) -> None:
+    inbox, warehouse = tmp_path / "inbox", tmp_path / "warehouse"
+    night = ("nightly", "--inbox", inbox, "--warehouse", warehouse)
+    assert run(*night).code == 2
+    assert "there is no such inbox folder" in (warehouse / "runs" / "failed.json").read_text()
+    (warehouse / "school.toml").write_text("[kep]\n")
+    assert run(*night).code == 4
+    metrics = (warehouse / "runs" / "levelhold.prom").read_text()
+    assert "levelhold_run_exit_code 4\n" in metrics
+    (warehouse / "school.toml").unlink()
+    said = run("status", "--warehouse", warehouse).out
+    assert "exit code 4\n    school.toml: kep: no such key; did you mean keep?" in said
+    assert "mend what the failed night says" in said
+    write_inbox(inbox)
+    assert run(*night).code == 3
+    assert not (warehouse / "runs" / "failed.json").exists()
+
+
+def test_a_spoilt_run_report_is_named(run: Run, tmp_path: Path) -> None:
     (tmp_path / "runs").mkdir()
     (tmp_path / "runs" / "r20260101T020000Z.json").write_text("{")
     done = run("status", "--warehouse", tmp_path)
