@@ -19,7 +19,7 @@ from pipeline.land.forget_files import (
 from pipeline.land.mentions import Named, files_that_name
 from pipeline.land.papers import read_paper
 from pipeline.land.rows import SESSION_COLUMNS, SESSION_OPTIONAL
-from pipeline.reading import open_warehouse, read_rows
+from pipeline.reading import open_warehouse
 from pipeline.settings import Settings, nearest
 from pipeline.store import Change, Warehouse, hold_lock, read_forgotten, sweep
 from pipeline.store.forgotten import KEY_NAME, hashes_file, new_key
@@ -165,5 +165,6 @@ def _stored(warehouse: Warehouse) -> set[str]:
 
 def _unknown(warehouse: Warehouse, settings: Settings, student_id: str) -> str:
     con = open_warehouse(warehouse, settings, ["students"])
-    known: Collection[str] = [str(r[0]) for r in read_rows(con, "SELECT student_id FROM students")]
+    rows = con.execute("SELECT student_id FROM students").fetchall()
+    known: Collection[str] = [str(row[0]) for row in rows]
     return f"there is no student {student_id!r} in this warehouse{nearest(student_id, known)}"

@@ -94,8 +94,13 @@ class AsideParquet:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        if not self._is_committed:
+        if self._is_committed:
+            return
+        try:
             self._writer.close()
+        finally:
+            # On a full disk closing fails too, and would again when the writer is thrown away.
+            self._writer.is_open = False
             self._aside.unlink(missing_ok=True)
 
 
