@@ -5,12 +5,16 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 
 from pipeline.errors import StoreDamaged
+from pipeline.measure import measure_warehouse
+from pipeline.measure.audit import audit_measures
 from pipeline.reports import Finding
-from pipeline.store import audit_store, write_parquet
+from pipeline.store import audit_store, read_metadata, write_parquet
 from tests.inboxes import TASKS, School, log_text, school_with
+from tests.stores import SETTINGS
 
 
 def _store(tmp_path: Path) -> School:
@@ -194,3 +198,88 @@ def test_damaged_measures_and_reviews_are_found(tmp_path: Path) -> None:
         "measures/d1/maneuvers/b1.parquet": "delete it; `levelhold score` computes it again",
         "reviews/r1.parquet": "restore it from a backup",
     }
+
+
+def _outdated_measures(school: School) -> Path:
+    """Kept figures that say they were made of something else."""
+    measure_warehouse(school.store, SETTINGS)
+    path = next(school.store.measures.glob("*/channel_sums/*/*.parquet"))
+    table = pq.read_table(path, partitioning=None)
+    write_parquet(table, path, read_metadata(path) | {"fingerprint": "of other samples"})
+    return path
+
+
+def test_measures_of_a_wrong_fingerprint_are_found_and_scoring_mends_them(tmp_path: Path) -> None:
+    school = _store(tmp_path)
+    assert audit_measures(school.store, SETTINGS) == []
+    path = _outdated_measures(school)
+    (found,) = audit_measures(school.store, SETTINGS)
+    assert (found.check, found.file) == (
+        "outdated",
+        path.relative_to(school.store.root).as_posix(),
+    )
+    assert "`levelhold score`" in found.mend
+    measure_warehouse(school.store, SETTINGS)
+    assert audit_measures(school.store, SETTINGS) == []
+
+
+def _stray_measures(school: School) -> str:
+    path = school.store.measures / "d" / "maneuvers" / "session_date=2026-03-14"
+    write_parquet(pa.table({"x": [1.0]}), path / "b20990101T000000Z-abcdef.parquet", {})
+    return "stray"
+
+
+def _unfinished_change(school: School) -> str:
+    (school.store.change_folder).mkdir()
+    (school.store.change_folder / "record.json").write_text('{"put": [], "remove": []}')
+    return "unfinished"
+
+
+def _list_of_replaced_without_a_batch(school: School) -> str:
+    (school.store.sessions / "b20990101T000000Z-abcdef.replaces").write_text("b1")
+    return "stray"
+
+
+def _lost_key_of_the_forgotten(school: School) -> str:
+    school.store.forgotten.mkdir()
+    (school.store.forgotten / "f1.json").write_text('{"hashes": []}')
+    return "unreadable"
+
+
+def _damaged_release(school: School) -> str:
+    path = school.store.releases / "r1.parquet"
+    write_parquet(pa.table({"x": [float(i) for i in range(1000)]}), path, {})
+    _flip(path, 200)
+    return "unreadable"
+
+
+@pytest.mark.parametrize(
+    "plant",
+    [
+        _stray_measures,
+        _unfinished_change,
+        _list_of_replaced_without_a_batch,
+        _lost_key_of_the_forgotten,
+        _damaged_release,
+    ],
+)
+def test_other_damage_is_found_with_its_mend(
+    tmp_path: Path, plant: Callable[[School], str]
+) -> None:
+    school = _store(tmp_path)
+    check = plant(school)
+    (found,) = audit_store(school.store)
+    assert found.check == check
+    assert found.mend
+
+
+@pytest.mark.parametrize(
+    "plant", [_stray_measures, _list_of_replaced_without_a_batch, _half_written]
+)
+def test_what_a_run_left_is_removed_by_the_next_one(
+    tmp_path: Path, plant: Callable[[School], object]
+) -> None:
+    school = _store(tmp_path)
+    plant(school)
+    assert school.night().swept_files == 1
+    assert audit_store(school.store) == []
