@@ -34,8 +34,9 @@ def store_as_of(
 
     Raises UsageError where a batch is gone, or was merged with one that came later.
     """
-    wanted = frozenset(batches)
-    replaces = {b: _replaced_by(warehouse, b) for b in warehouse.committed_batches()}
+    committed = warehouse.committed_batches()
+    wanted = _as_landed(warehouse, committed, batches)
+    replaces = {b: _replaced_by(warehouse, b) for b in committed}
     seen = {b: parts or {b} for b, parts in replaces.items() if (parts or {b}) <= wanted}
     if gone := wanted.difference(*seen.values()):
         raise UsageError(
@@ -43,6 +44,18 @@ def store_as_of(
             "were: it cannot be made again from here; use a backup of that time"
         )
     return StoreAsOf(warehouse.root, frozenset(seen), frozenset(review_names))
+
+
+def _as_landed(
+    warehouse: Warehouse, committed: Iterable[str], batches: Iterable[str]
+) -> frozenset[str]:
+    """The batches as they once landed: one that was merged, and merged again since, is told by its parts."""
+    found = (read_metadata(warehouse.table_path("sessions", b)) for b in committed)
+    parts: dict[str, list[str]] = {}
+    for batch_id, metadata in zip(committed, found, strict=True):
+        parts |= metadata.get("merged", {})
+        parts[batch_id] = metadata.get("replaces", [batch_id])
+    return frozenset(landed for b in batches for landed in parts.get(b, [b]))
 
 
 def _replaced_by(warehouse: Warehouse, batch_id: str) -> frozenset[str]:

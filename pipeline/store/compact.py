@@ -98,7 +98,7 @@ def _merge(warehouse: Warehouse, run: tuple[str, ...]) -> CompactedBatch:
     _merge_measures(warehouse, run, batch_id)
     digests = {f.relative_to(warehouse.root).as_posix(): digest_of(f) for f in files}
     paths = [warehouse.table_path("sessions", b) for b in run]
-    metadata = _metadata("sessions", batch_id, paths) | {"files": digests, "replaces": list(run)}
+    metadata = _metadata("sessions", batch_id, paths) | {"files": digests, **_history(paths)}
     write_bytes("\n".join(run).encode(), warehouse.replaces_path(batch_id))
     table = _joined(paths, TABLES["sessions"])
     write_parquet(table, warehouse.table_path("sessions", batch_id), metadata)
@@ -156,6 +156,19 @@ def _merge_measures(warehouse: Warehouse, run: Sequence[str], batch_id: str) -> 
             table = pa.concat_tables([pq.read_table(p, partitioning=None) for p in paths])
             kind = folder.parent.name
             write_parquet(table, folder / f"{batch_id}.parquet", {"kind": kind, "joined": parts})
+
+
+def _history(paths: Iterable[Path]) -> dict[str, Any]:
+    """What a merged batch stands for: the batches that landed, and earlier merged ones by what they held."""
+    landed: list[str] = []
+    merged: dict[str, list[str]] = {}
+    for path in paths:
+        before = read_metadata(path)
+        landed += before.get("replaces", [path.stem])
+        merged |= before.get("merged", {})
+        if "replaces" in before:
+            merged[path.stem] = before["replaces"]
+    return {"replaces": landed, "merged": merged}
 
 
 def _joined(paths: Iterable[Path], schema: pa.Schema) -> pa.Table:

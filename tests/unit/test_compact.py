@@ -6,12 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import StoreDamaged
+from pipeline.errors import StoreDamaged, UsageError
+from pipeline.export.past import store_as_of
 from pipeline.land.known import read_known
 from pipeline.measure import measure_warehouse
 from pipeline.measure.audit import audit_measures
 from pipeline.reading import open_warehouse
-from pipeline.store import Warehouse, audit_store, compact, hold_lock, sweep
+from pipeline.store import Warehouse, audit_store, compact, hold_lock, read_metadata, sweep
 from tests.inboxes import NOW, School, log_text, session_line
 from tests.stores import SETTINGS, all_relations, busy_school, kept_rows, measured
 
@@ -141,3 +142,21 @@ def test_what_a_killed_compaction_left_is_swept(school: School) -> None:
     with hold_lock(store, "nightly", NOW):
         sweep(store)
     assert school.content() == content
+
+
+def test_a_batch_merged_twice_still_tells_which_batches_once_landed(school: School) -> None:
+    store = school.store
+    landed = store.committed_batches()
+    largest = max(size_of(store, batch_id) for batch_id in landed)
+    first, second = compact(store, 2 * largest / 1_000_000)
+    (batch,) = compact(store, 64)
+    told = read_metadata(store.table_path("sessions", batch.batch_id))
+    assert told["replaces"] == list(landed)
+    assert told["merged"] == {
+        first.batch_id: list(landed[:2]),
+        second.batch_id: list(landed[2:]),
+    }
+    for known in (landed, (first.batch_id, *landed[2:]), (batch.batch_id,)):
+        assert store_as_of(store, known, ()).committed_batches() == (batch.batch_id,)
+    with pytest.raises(UsageError, match="cannot be made again from here"):
+        store_as_of(store, landed[:3], ())
