@@ -22,6 +22,7 @@ from pipeline.land.papers import read_paper
 from pipeline.land.plan import Job, is_settled, plan_jobs
 from pipeline.land.profiles import read_profiles
 from pipeline.land.quarantine import flush_quarantine
+from pipeline.land.reading_mark import left_mark
 from pipeline.land.session_log import (
     Sources,
     clock_gates,
@@ -117,14 +118,7 @@ def _land_one(night: Night, job: Job, batch: Batch) -> None:
     if is_settled(night, job, job.log, stamp, sha256):
         return
     try:
-        log = read_log(
-            content,
-            job.log.file,
-            job.log.ending,
-            job.row,
-            night.settings.landing,
-            night.profiles.usable.get(job.row.recorder),
-        )
+        log = _read_guarded(night, job, job.log, content, sha256)
     except RefusedFile as refused:
         depends_on = job.depends_on(night, sha256)
         night.refuse_log(
@@ -132,6 +126,21 @@ def _land_one(night: Night, job: Job, batch: Batch) -> None:
         )
         return
     _add(night, job, batch, log, job.log.file, sha256)
+
+
+def _read_guarded(night: Night, job: Job, log: InboxFile, content: bytes, sha256: str) -> CleanLog:
+    """The clean log. A Parquet log is read under a mark, for it may end the whole process."""
+    profile = night.profiles.usable.get(job.row.recorder)
+    limits = night.settings.landing
+    if log.ending != ".parquet":
+        return read_log(content, log.file, log.ending, job.row, limits, profile)
+    mark = night.mark or left_mark(night.warehouse)
+    night.mark = mark
+    fault = mark.fault(log.file, sha256)
+    if fault is not None:
+        raise RefusedFile([fault])
+    with mark.reading(sha256):
+        return read_log(content, log.file, log.ending, job.row, limits, profile)
 
 
 def _read_steady(night: Night, log: InboxFile) -> tuple[FileStamp, bytes] | None:

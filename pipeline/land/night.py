@@ -15,6 +15,7 @@ from pipeline.land.memory import Memory, RememberedFile, RememberedRefusal
 from pipeline.land.night_papers import Papers
 from pipeline.land.profiles import Profiles
 from pipeline.land.quarantine import put_in_quarantine
+from pipeline.land.reading_mark import ReadingMark
 from pipeline.reports import LandedSession, LandReport, Reason, Refusal, Waiting
 from pipeline.settings import Settings
 from pipeline.store import Warehouse
@@ -45,6 +46,7 @@ class Night:
     warnings: list[str] = field(default_factory=list)
     ignored: dict[str, None] = field(default_factory=dict)
     copies: int = 0
+    mark: ReadingMark | None = None
 
     def wait(self, what: str, name: str, sentence: str) -> None:
         """Put on record that an input waits."""

@@ -70,7 +70,9 @@ def judge(found: CleanLog | set[str], expected: Expected) -> tuple[str | None, s
     """Whether the reader agrees with the reference; where not, how it differs."""
     if isinstance(found, set):
         rules = {"disorder" if rule in DISORDER else rule for rule in found}
-        if rules == expected.rules:
+        # The reader drops a lone row that jumps ahead, so it may find order where the plain rule
+        # finds none.
+        if rules in (expected.rules, expected.rules - {"disorder"}):
             return REFUSED, ""
         return None, f"refused for {sorted(rules)}, expected {sorted(expected.rules)}"
     # The reader may keep more rows than the plain rule: it drops a lone row that jumps ahead.
@@ -155,14 +157,15 @@ def try_foreign(seed: int) -> tuple[str | None, str]:
     name, content = foreign(seed)
     row = replace(ROW, recorder=name)
     try:
-        log = read_log(content, "logs/S1.csv", ".csv", row, LIMITS, _profile(name))
+        log = read_log(content, "logs/S1.csv", ".csv", row, LIMITS, profile_named(name))
     except RefusedFile as refused:
         return _lawful(rules_of(refused))
     return _lawful(log)
 
 
 @cache
-def _profile(name: str) -> Profile:
+def profile_named(name: str) -> Profile:
+    """A shipped profile."""
     return load_profile(PROFILES / f"{name}.toml")
 
 

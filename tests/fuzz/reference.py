@@ -96,7 +96,7 @@ def _judge(header: Sequence[str], body: Sequence[Sequence[str]]) -> Expected:
     found.values = {name: [column[i] for i in rows] for name, column in columns.items()}
     for name, (base, per_s) in SPIKES.items():
         if name in found.values:
-            found.values[name] = _without_spikes(found.t_ms, found.values[name], name, base, per_s)
+            found.values[name] = without_spikes(found.t_ms, found.values[name], name, base, per_s)
     found.rules |= {"disorder"} if found.disorder > 0.01 * len(body) else set()
     return found
 
@@ -137,13 +137,16 @@ def _in_order(ms: Sequence[int], rows: Sequence[tuple[object, ...]]) -> tuple[li
     return kept, disorder
 
 
-def _without_spikes(
+def without_spikes(
     ms: Sequence[int], column: list[float | None], name: str, base: float, per_s: float
 ) -> list[float | None]:
+    """The column with None for a value far from both neighbours, which are calm and close together."""
     known = [(ms[i] / 1000, value, i) for i, value in enumerate(column) if value is not None]
-    steps = [(b[1] - a[1], b[0] - a[0]) for a, b in itertools.pairwise(known)]
+    # Rounded to float32 as the samples are, so that a step on the very limit is judged alike.
+    pairs = itertools.pairwise(known)
+    steps = [(np.float32(b[1]) - np.float32(a[1]), b[0] - a[0]) for a, b in pairs]
     if name == "heading_deg":
-        steps = [((s + 180) % 360 - 180, t) for s, t in steps]
+        steps = [(np.float32((s + 180) % 360 - 180), t) for s, t in steps]
     all_steps = [(b - a) / 1000 for a, b in itertools.pairwise(ms)]
     gap_s = max(1.5, 2.5 * float(np.median(all_steps))) if all_steps else 1.5
     clean = list(column)

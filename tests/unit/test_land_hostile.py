@@ -3,6 +3,9 @@
 import gzip
 import io
 import os
+import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pyarrow as pa
@@ -16,6 +19,8 @@ from pipeline.land.log_bytes import read_bytes
 from pipeline.reading import open_warehouse
 from pipeline.settings import Landing, Settings
 from tests.inboxes import ROSTER, School, log_text, rules_of, school_with, session_line
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.mark.parametrize("name", ["roster.csv", "sessions.csv", "devices.csv"])
@@ -121,6 +126,52 @@ def test_bombs_are_refused_before_they_unpack(tmp_path: Path) -> None:
         "too_large",
         "wrong_type",
     ]
+
+
+DIES_READING = """
+import os, sys
+from datetime import UTC, datetime
+from pathlib import Path
+from pipeline.land import landing
+from pipeline.settings import Settings
+from pipeline.store import Warehouse
+
+read = landing.read_log
+landing.read_log = lambda content, file, *rest: os._exit(6) if "S2" in file else read(content, file, *rest)
+now = datetime(2026, 3, 28, 20, tzinfo=UTC)
+landing.land_inbox(Path(sys.argv[1]), Warehouse(Path(sys.argv[2])), Settings(), now)
+"""
+
+
+def _dies_reading(school: School) -> None:
+    """A night that ends within the library that reads a Parquet log, where nothing can be caught."""
+    paths = [str(school.inbox), str(school.store.root)]
+    done = subprocess.run([sys.executable, "-c", DIES_READING, *paths], cwd=ROOT, check=False)
+    assert done.returncode == 6
+
+
+def test_a_log_on_which_two_runs_died_is_refused_and_one_death_is_forgiven(tmp_path: Path) -> None:
+    school = school_with(tmp_path, "S1", "S2", "S3")
+    sink = io.BytesIO()
+    columns = {"time_s": [0.0, 1.0], "altitude_ft": [4000.0, 4001.0], "heading_deg": [90.0, 91.0]}
+    pq.write_table(pa.table(columns), sink)
+    for name in ("S1", "S2", "S3"):
+        (school.inbox / f"logs/{name}.csv").unlink()
+        school.put(f"logs/{name}.parquet", sink.getvalue())
+    other = io.BytesIO()
+    pq.write_table(pa.table({**columns, "power": [0.5, 0.6]}), other)
+    school.put("logs/S2.parquet", other.getvalue())
+    _dies_reading(school)
+    _dies_reading(school)
+    report = school.night()
+    assert [landed.session_id for landed in report.landed] == ["S1", "S3"]
+    (refusal,) = report.refusals
+    assert [reason.rule for reason in refusal.reasons] == ["ended_the_run"]
+    assert school.night().new_refusals == ()
+    once = School(tmp_path / "once")
+    shutil.copytree(school.inbox, once.inbox)
+    _dies_reading(once)
+    assert len(once.night().landed) == 3
 
 
 def test_a_line_without_end_is_refused_and_a_heading_of_a_megabyte_too(tmp_path: Path) -> None:
