@@ -1,4 +1,5 @@
--- One row is a maneuver with a target heading and the whole turns to take off its unwrapped headings, so that its first error lies in (-180, 180].
+-- One row is a maneuver and what to take off its unwrapped headings: the target and whole turns, so that its first error lies in (-180, 180];
+-- without a target whole turns alone, so that its first heading lies in [0, 360).
 -- A TABLE: every reading of headings joins it.
 -- Inputs: heading_points, maneuver_windows
 -- Grain: maneuver_id
@@ -15,11 +16,14 @@ WITH first_headings AS (
         ON
             p.session_id = w.session_id AND p.revision = w.revision
             AND p.t_ms >= w.start_ms AND p.t_ms <= w.end_ms
-    WHERE w.target_heading_deg IS NOT NULL AND (p.previous_ms IS NULL OR p.previous_ms < w.start_ms)
+    WHERE p.previous_ms IS NULL OR p.previous_ms < w.start_ms
     GROUP BY w.maneuver_id, w.target_heading_deg
 )
 
 SELECT
     maneuver_id,
-    target_heading_deg + 360 * CEIL((first_deg - target_heading_deg - 180) / 360) AS reference_deg
+    CASE
+        WHEN target_heading_deg IS NULL THEN 360 * FLOOR(first_deg / 360)
+        ELSE target_heading_deg + 360 * CEIL((first_deg - target_heading_deg - 180) / 360)
+    END AS reference_deg
 FROM first_headings;

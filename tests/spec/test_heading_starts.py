@@ -1,4 +1,4 @@
-"""heading_starts: the whole turns to take off, so that a maneuver's first error lies in (-180, 180]."""
+"""heading_starts: what to take off, so that a maneuver's first error lies in (-180, 180]."""
 
 import pytest
 
@@ -39,8 +39,13 @@ def test_the_first_heading_inside_the_maneuver_counts_not_the_one_before() -> No
     assert row["reference_deg"] == 0
 
 
-def test_without_a_target_or_a_heading_there_is_no_row() -> None:
+def test_without_a_heading_there_is_no_row() -> None:
     points = f"{POINTS}\nS1 | 1 | 9001 | 10 | -"
     assert rows_of("heading_starts", maneuver_windows=f"{WINDOW}0", heading_points=points) == []
-    inside = f"{POINTS}\nS1 | 1 | 5000 | 10 | -"
-    assert rows_of("heading_starts", maneuver_windows=f"{WINDOW}-", heading_points=inside) == []
+
+
+@pytest.mark.parametrize(("first", "turns"), [(10, 0), (370, 1), (360, 1), (-0.5, -1), (-720, -2)])
+def test_without_a_target_the_first_heading_lies_within_one_turn(first: float, turns: int) -> None:
+    points = f"{POINTS}\nS1 | 1 | 5000 | {first} | -"
+    [row] = rows_of("heading_starts", maneuver_windows=f"{WINDOW}-", heading_points=points)
+    assert row["reference_deg"] == 360 * turns
