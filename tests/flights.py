@@ -45,6 +45,17 @@ class Log:
     batch_id: str = "b20260315T020000Z-000001"
     gates: Sequence[Mapping[str, Any]] = field(default_factory=tuple)
 
+    def __repr__(self) -> str:
+        """Short enough to read: what was recorded, not the samples."""
+        steps = f"{len(self.t_ms)} samples, {self.t_ms[0]}..{self.t_ms[-1]} ms" if self.t_ms else ""
+        said = f"{self.session_id}.{self.revision} {self.student_id} {self.device_id}"
+        return f"Log({said} {steps} of {self.channels}, {list(self.tasks)})"
+
+    def _repr_pretty_(self, printer: Any, cycle: bool) -> None:  # noqa: ANN401 (hypothesis')
+        """How hypothesis shows it."""
+        del cycle
+        printer.text(repr(self))
+
     @property
     def channels(self) -> list[str]:
         """The channels with any value."""

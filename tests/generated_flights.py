@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 import pyarrow as pa
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -26,6 +27,17 @@ SHORT_LIMITS = {
 }
 
 Floats = NDArray[np.float64]
+USUAL = settings(
+    deadline=None,
+    derandomize=True,
+    phases=[Phase.explicit, Phase.generate],
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+"""Settings of laws over these flights: the same ones each time; making them smaller would take minutes."""
+
+THOROUGH = settings(USUAL, derandomize=False, database=None)
+"""Other flights each time."""
+
 KINDS = ("level", "level_off", "power_change", "turn", "climb", "descent")
 USUAL_KINDS = ("level", "level", "level_off", "power_change")
 
@@ -226,10 +238,10 @@ class School:
         """Its store."""
         return stored_tables(self.logs, self.devices, self.reviews)
 
-    def __repr__(self) -> str:
-        """Short enough to read: which logs, not their samples."""
-        said = [f"{g.session_id}.{g.revision} {len(g.t_ms)} rows {g.tasks}" for g in self.logs]
-        return f"School({said}, devices={self.devices}, reviews={self.reviews})"
+    def _repr_pretty_(self, printer: Any, cycle: bool) -> None:  # noqa: ANN401 (hypothesis')
+        """How hypothesis shows it."""
+        del cycle
+        printer.text(f"School({self.logs}, devices={self.devices}, reviews={self.reviews})")
 
 
 @st.composite

@@ -1,15 +1,21 @@
-"""Parts equal the whole, in any order, and however many processes share the work: to the bit."""
+"""Parts equal the whole, in any order, and however many processes share the work.
+
+A samples file holds a session once. Figures are kept rounded, which hides the last bits in which the order
+shows that an engine adds up floats in; rounded so, all is equal to the bit.
+"""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 
 from pipeline.measure import NEUTRALS, Unit, measure_group, measure_warehouse
+from pipeline.measure.group import KEPT_DECIMALS
 from pipeline.reading import kept_relations
 from pipeline.relations import relation_files
 from pipeline.reports import Outcome
@@ -17,21 +23,32 @@ from pipeline.settings import Settings
 from pipeline.store import Warehouse
 from pipeline.store.write import AsideParquet, write_parquet
 from tests.flights import Log, Task, connection_over, stored_tables
-from tests.generated_flights import School, Shape, own_limits, schools, signals
+from tests.generated_flights import USUAL, School, Shape, own_limits, schools, signals
 
 SETTINGS = Settings()
 Kept = dict[str, list[tuple[Any, ...]]]
 
 
 def kept(tables: dict[str, pa.Table], neutrals: pa.Table) -> Kept:
-    """Every kept relation's rows, in the order of their keys, bit for bit."""
+    """Every kept relation's rows, in the order of their keys, rounded as they are kept."""
     names = kept_relations()
     con = connection_over(tables, names, own_limits=own_limits(), bound_neutrals=neutrals)
     found: Kept = {}
     for name in names:
         grain = ", ".join(relation_files()[name].grain)
-        found[name] = con.execute(f"FROM {name} ORDER BY {grain}").fetchall()
+        rows = con.execute(f"FROM {name} ORDER BY {grain}").fetchall()
+        found[name] = [tuple(_as_kept(value) for value in row) for row in rows]
     return found
+
+
+def _as_kept(value: object) -> object:
+    return round(value, KEPT_DECIMALS) if isinstance(value, float) else value
+
+
+def each_session_once(school: School) -> School:
+    """The newest revisions only."""
+    newest = {log.session_id: log for log in sorted(school.logs, key=lambda g: g.revision)}
+    return replace(school, logs=tuple(newest.values()))
 
 
 def neutrals_of(school: School) -> pa.Table:
@@ -51,12 +68,8 @@ def in_other_order(tables: dict[str, pa.Table], logs: Sequence[Log]) -> dict[str
     return {**turned, "stored_samples": pa.concat_tables(samples)}
 
 
-@given(schools(most=2))
-@settings(
-    max_examples=4,
-    deadline=None,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-)
+@given(schools(most=3).map(each_session_once))
+@settings(USUAL, max_examples=4)
 def test_sessions_measured_apart_or_in_another_order_give_the_same_figures(school: School) -> None:
     neutrals, tables = neutrals_of(school), school.tables()
     whole = kept(tables, neutrals)
