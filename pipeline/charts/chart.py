@@ -39,10 +39,10 @@ class Chart:
     draw: Callable[[], Drawing]
     choices: Mapping[str, Any] = field(default_factory=dict)
 
-    def spec(self) -> dict[str, Any]:
-        """The Vega-Lite specification, without rows."""
+    def spec(self, *, is_checked: bool = False) -> dict[str, Any]:
+        """The Vega-Lite specification, without rows; checked against its schema where asked (slow)."""
         drawn = self.draw()
         if self.choices:
             drawn = drawn.add_params(*(alt.param(name=n, value=v) for n, v in self.choices.items()))
-        spec: dict[str, Any] = drawn.to_dict()
+        spec: dict[str, Any] = drawn.to_dict(validate=is_checked)
         return {**spec, "description": self.description, "config": config()}

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from typing import Any, Final
 
 import duckdb
 
-from pipeline import relations
+from pipeline.pages.traces import TRACES, Traces, read_traces
 from pipeline.reading import open_warehouse
-from pipeline.schema.tables import TABLES
 from pipeline.settings import Settings
 from pipeline.store.warehouse import Warehouse
 
@@ -64,14 +62,13 @@ SMALL: Final = (
 )
 """The relations that pages read whole; each is small once samples are measured."""
 
-TRACES: Final = "page_trace_points"
-
 
 @dataclass(frozen=True)
 class Gathered:
     """The rows of every relation that a page reads, and the same by student where they are of one."""
 
     rows: Mapping[str, Sequence[Row]]
+    traces: Traces = field(default_factory=Traces)
 
     def __getitem__(self, relation: str) -> Sequence[Row]:
         """All rows of a relation, in its own order."""
@@ -100,6 +97,8 @@ class Gathered:
 
     def of(self, student_id: str, relation: str) -> Sequence[Row]:
         """One student's rows of a relation."""
+        if relation == TRACES:
+            return self.traces.of(student_id)
         return self._by_student[relation].get(student_id, ())
 
 
@@ -117,43 +116,17 @@ def gather_some(
     needed = [*small, "page_trace_maneuvers"] if TRACES in wanted else small
     con = open_warehouse(warehouse, settings, needed, as_of=as_of)
     rows = {name: read_relation(con, name) for name in small}
-    if TRACES in wanted:
-        rows[TRACES] = traces(warehouse, con)
-    return Gathered(rows)
+    return Gathered(rows, read_traces(warehouse, con) if TRACES in wanted else Traces())
 
 
 def read_relation(con: duckdb.DuckDBPyConnection, name: str) -> Sequence[Row]:
     """A relation's rows as plain mappings; a figure that is no number becomes None."""
-    found = con.execute(f"SELECT * FROM {name}")
-    names = [column[0] for column in found.description or ()]
-    return [dict(zip(names, map(_plain, row), strict=True)) for row in found.fetchall()]
+    columns = [(row[0], row[1]) for row in con.execute(f"DESCRIBE {name}").fetchall()]
+    listed = ", ".join(_finite(column) if kind == "DOUBLE" else column for column, kind in columns)
+    names = [column for column, _ in columns]
+    found = con.execute(f"SELECT {listed} FROM {name}").fetchall()
+    return [dict(zip(names, row, strict=True)) for row in found]
 
 
-def _plain(value: Any) -> Any:  # noqa: ANN401 - a cell is of any type
-    return None if isinstance(value, float) and not math.isfinite(value) else value
-
-
-def traces(warehouse: Warehouse, con: duckdb.DuckDBPyConnection) -> Sequence[Row]:
-    """The thinned traces of the maneuvers to be drawn, reading only the samples files that hold them."""
-    found = con.execute("SELECT DISTINCT session_date FROM page_trace_maneuvers").fetchall()
-    dates = {row[0].isoformat() for row in found}
-    if not dates:
-        return []
-    files = [p for p in warehouse.sample_files() if p.parent.name.partition("=")[2] in dates]
-    relations.bind_files(con, "stored_samples", files, TABLES["samples"])
-    wanted = con.sql(
-        "FROM stored_samples WHERE session_id IN (SELECT session_id FROM page_trace_maneuvers) "
-        "ORDER BY session_id, revision, t_ms"
-    ).to_arrow_table()
-    relations.bind_table(con, "wanted_samples", wanted)
-    con.execute("CREATE OR REPLACE VIEW stored_samples AS SELECT * FROM wanted_samples")
-    relations.build(con, [TRACES], _standing(con))
-    return read_relation(con, TRACES)
-
-
-def _standing(con: duckdb.DuckDBPyConnection) -> set[str]:
-    """The relations that can be read in a connection already."""
-    found = con.execute(
-        "SELECT view_name FROM duckdb_views() UNION SELECT table_name FROM duckdb_tables()"
-    ).fetchall()
-    return {str(row[0]) for row in found}
+def _finite(column: str) -> str:
+    return f"CASE WHEN ISFINITE({column}) THEN {column} END AS {column}"

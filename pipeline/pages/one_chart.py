@@ -10,7 +10,8 @@ from typing import Any
 from pipeline.charts import CHARTS, Chart
 from pipeline.charts.still import FORMATS, still, suffix_of
 from pipeline.errors import UsageError
-from pipeline.pages.gather import TRACES, Gathered, gather_some
+from pipeline.pages.gather import Gathered, gather_some
+from pipeline.pages.traces import TRACES
 from pipeline.settings import Settings, nearest
 from pipeline.store.warehouse import Warehouse
 from pipeline.store.write import write_bytes

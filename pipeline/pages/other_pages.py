@@ -38,7 +38,10 @@ def _difference(row: Row) -> str:
     if row["ratio"] is None:
         return f"{row['cohort']} and {row['other_cohort']} cannot be compared: {row['difference_reason']}."
     low, high = row["ratio_low"], row["ratio_high"]
-    verdict = "too close to call" if low <= 1 <= high else _who_is_ahead(row)
+    if low is None or high is None:
+        verdict = "how sure that is cannot be told"
+    else:
+        verdict = "too close to call" if low <= 1 <= high else _who_is_ahead(row)
     return (
         f"the band that {row['cohort']} holds is {number(row['ratio'], 2)} times that of "
         f"{row['other_cohort']} "

@@ -129,3 +129,8 @@ def test_a_still_has_dark_ink_on_white_paper() -> None:
     drawn = still(chart, {"weeks": WEEKS}, chart.choices, ".svg").decode()
     assert "currentColor" not in drawn
     assert 'fill="#ffffff"' in drawn
+
+
+@each_chart
+def test_a_chart_is_valid_vega_lite(chart: Chart) -> None:
+    assert chart.spec(is_checked=True) == chart.spec()
