@@ -37,8 +37,9 @@ def query(
     place = existing_warehouse(warehouse)
     _refuse_all_but_select(sql)
     settings = school_settings(place)
-    con = open_warehouse(place, settings, names_in(sql), as_of=as_date(as_of))
-    _hint_at_unmeasured(place, settings)
+    names = names_in(sql)
+    _hint_at_unmeasured(place, settings, names)
+    con = open_warehouse(place, settings, names, as_of=as_date(as_of))
     content = _answer(con, sql, shape)
     if output is not None:
         output.write_bytes(content)
@@ -88,19 +89,28 @@ def _as_parquet(relation: "DuckDBPyRelation") -> bytes:
     return buffer.getvalue()
 
 
-def _hint_at_unmeasured(warehouse: "Warehouse", settings: "Settings") -> None:
-    """One line on standard error where some landed files have no figures under these settings."""
-    from pipeline.reading import definitions, kept_files
+def _hint_at_unmeasured(
+    warehouse: "Warehouse", settings: "Settings", names: tuple[str, ...]
+) -> None:
+    """One line on standard error where some landed files have no figures under these settings.
+
+    Raises UsageError where none has any and the query asks for figures: an empty answer would lie.
+    """
+    from pipeline.reading import STORED, definitions, kept_files
+    from pipeline.relations import needed_for
 
     found = definitions(settings)
     landed = len(warehouse.sample_files())
     measured = len(kept_files(warehouse, found.digest, found.kept[0]))
-    if measured < landed:
-        print(
-            f"levelhold: {landed - measured} of {landed} samples files are not measured under "
-            "these settings; run levelhold score first",
-            file=sys.stderr,
-        )
+    if measured == landed:
+        return
+    said = (
+        f"{landed - measured} of {landed} samples files are not measured under the settings and "
+        "definitions of today; run levelhold score first"
+    )
+    if measured == 0 and any(relation.is_kept for relation in needed_for(names, STORED)):
+        raise UsageError(said)
+    print(f"levelhold: {said}", file=sys.stderr)
 
 
 def _nearest(error: Exception) -> str:

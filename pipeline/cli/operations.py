@@ -129,7 +129,18 @@ def _status_lines(found: "Status") -> Iterator[str]:
     if found.preview is not None:
         yield _preview_line(found.preview)
     yield _size_line(found.size)
-    yield f"{count(len(found.flags), 'flag')} standing" if found.flags else "nobody is flagged"
+    yield from _flag_lines(found)
+
+
+def _flag_lines(found: "Status") -> Iterator[str]:
+    """The flags that stand; with files not measured, none standing would mean nothing."""
+    if found.to_measure:
+        files = count(found.to_measure, "samples file")
+        yield f"flags: not fully known, {files} not measured under the definitions of today"
+    elif not found.flags:
+        yield "nobody is flagged"
+    if found.flags:
+        yield f"{count(len(found.flags), 'flag')} standing"
     for flag in found.flags:
         yield f"    {flag.student_id} {flag.aspect} since {flag.since_date}: {flag.reason}"
 

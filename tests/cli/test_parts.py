@@ -73,9 +73,14 @@ def test_a_damaged_samples_file_is_named(run: Run, tmp_path: Path) -> None:
     assert file.name in done.err
 
 
-def test_figures_that_were_never_made_are_hinted_at(run: Run, tmp_path: Path) -> None:
+def test_figures_that_were_never_made_are_not_told_as_none(run: Run, tmp_path: Path) -> None:
     inbox, warehouse = write_inbox(tmp_path / "inbox"), tmp_path / "warehouse"
     run("ingest", "--inbox", inbox, "--warehouse", warehouse)
     done = run("query", "--warehouse", warehouse, "SELECT * FROM maneuvers")
-    assert done.code == 0
+    assert done.code == 2
+    assert done.out == ""
+    assert "1 of 1 samples files are not measured" in done.err
     assert "run levelhold score first" in done.err
+    landed = run("query", "--warehouse", warehouse, "SELECT session_id FROM sessions")
+    assert landed.code == 0
+    assert "s1" in landed.out
