@@ -22,7 +22,8 @@ WITH sides AS (
     INNER JOIN maneuver_windows AS w ON o.maneuver_id = w.maneuver_id
     INNER JOIN band_edges AS b ON o.channel = b.channel
     WHERE
-        (ABS(o.value - s.reference) > ABS(b.edge) OR ABS(o.previous_value - s.reference) > ABS(b.edge))
+        o.channel IN ('altitude', 'heading', 'airspeed', 'vertical_speed') -- those with edges, said so that no other is read
+        AND (ABS(o.value - s.reference) > ABS(b.edge) OR ABS(o.previous_value - s.reference) > ABS(b.edge))
         AND (o.channel <> 'altitude' OR w.target_altitude_ft IS NOT NULL)
         AND (o.channel <> 'heading' OR w.target_heading_deg IS NOT NULL)
 ),

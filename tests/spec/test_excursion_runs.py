@@ -3,7 +3,7 @@
 import pytest
 
 from tests.expected import assert_relation
-from tests.tables import rows_of
+from tests.tables import build_over, rows_of
 
 HEAD = "maneuver_id | channel:text | t_s | value | previous_value | step_s | has_next"
 EDGES = "channel:text | edge\naltitude | 100\naltitude | -100"
@@ -81,3 +81,9 @@ def test_without_a_target_there_is_no_band_to_leave() -> None:
         maneuver_windows=WINDOWS.replace("4000", "-"),
     )
     assert found == []
+
+
+def test_the_channels_that_are_read_are_those_with_edges() -> None:
+    con = build_over(["band_edges"])
+    channels = {name for (name,) in con.execute("SELECT channel FROM band_edges").fetchall()}
+    assert channels == {"altitude", "heading", "airspeed", "vertical_speed"}
