@@ -8,7 +8,11 @@
 -- trim untouched, altitude inside settle_altitude_ft and the mean vertical speed within its limit. Means restart after a gap; a hold does not
 -- cross one. Null times are censored at followed_s (event's length less the hold), or unknown where settling_reason says so.
 CREATE OR REPLACE TABLE settling_readings AS
-WITH ahead AS (
+WITH steps AS MATERIALIZED (
+    SELECT * FROM settling_steps
+),
+
+ahead AS (
     SELECT
         j.maneuver_id,
         j.t_ms,
@@ -29,7 +33,7 @@ WITH ahead AS (
             ) <= l.settle_vertical_speed_fpm,
             FALSE
         ) AS is_setting
-    FROM settling_steps AS j
+    FROM steps AS j
     CROSS JOIN limits AS l
     WINDOW
         settle_window AS (
@@ -68,7 +72,7 @@ coverage AS (
         COUNT(pitch_control) AS controls,
         COUNT(vertical_speed_fpm) AS vertical_speeds,
         COUNT(pitch_trim) AS trims
-    FROM settling_steps
+    FROM steps
     GROUP BY maneuver_id
 ),
 
