@@ -140,7 +140,8 @@ def _dressed(kind: str, rows: pa.Table, students: Sequence[Pilot]) -> pa.Table:
     cohorts = {pilot.student_id: pilot.cohort for pilot in students}
     for row in found:
         if kind == "sessions":
-            row |= {"lesson": WILD_LESSON, "air": "smooth", "instructor_id": "I1"}
+            lesson = WILD_LESSON if row["student_id"] == "TH03" else "straight and level"
+            row |= {"lesson": lesson, "air": "smooth", "instructor_id": "I1"}
         if kind == "roster":
             row |= {"cohort": cohorts[row["student_id"]], "start_date": START, "stage": "first"}
     if kind == "devices":

@@ -15,8 +15,8 @@ from pipeline.charts.look import (
     weeks_axis,
 )
 
-COUNTS = "session that counts"
-LEFT_OUT = "session left out"
+COUNTS = "counts"
+LEFT_OUT = "left out"
 
 
 def draw() -> Drawing:
@@ -65,7 +65,7 @@ def draw() -> Drawing:
         sessions,
         width="container",
         height=200,
-        title="held within, in times the tolerance",
+        title="times the tolerance",
     )
 
 

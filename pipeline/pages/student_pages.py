@@ -139,12 +139,12 @@ def _technique_words(row: Row) -> str:
     """How the maneuver was flown: the control, the needle, the trim."""
     told = []
     if row["control_reversals_per_min"] is not None:
-        told.append(f"control reversed {number(row['control_reversals_per_min'])} times a minute")
+        told.append(f"{number(row['control_reversals_per_min'])} reversals a minute")
     if row["is_chasing"]:
         told.append("needle chased")
     if row["trim_inputs"]:
         told.append(
-            f"{number(row['trims_right'])} of {many(row['trim_inputs'], 'trim input')} the right way"
+            f"{number(row['trims_right'])} of {many(row['trim_inputs'], 'trim')} the right way"
         )
     if row["is_control_first"] is False:
         told.append("trimmed before the control moved")

@@ -14,7 +14,7 @@ SELECT
     device_id,
     device_check,
     FORMAT(
-        '{}: {}: {} {}, where at most {} is well ({:d} sessions{})',
+        '{}: {}: {:g} {}, where at most {:g} is well ({:d} sessions{})',
         device_id,
         device_check,
         ROUND(value, 3),

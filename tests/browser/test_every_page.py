@@ -23,10 +23,10 @@ PAGES = (
     "devices.html",
     "data-quality.html",
     "definitions.html",
-    "students/TH01.html",
+    "students/TH03.html",
     "students/TH04.html",
+    "handouts/TH03.html",
     f"students/{file_name(WILD_STUDENT)}.html",
-    f"handouts/{file_name(WILD_STUDENT)}.html",
 )
 
 

@@ -15,9 +15,9 @@ A4_TEXT_WIDTH = 680
 A4_TEXT_HEIGHT = 1001
 
 PRINTED = {
-    "index.html": 9,
-    "students/TH01.html": 4,
-    "handouts/TH01.html": 2,
+    "index.html": 6,
+    "students/TH01.html": 2,
+    "handouts/TH01.html": 1,
     "cohorts.html": 4,
     "devices.html": 4,
 }

@@ -44,7 +44,7 @@
     // Level 1 tells errors only: a layer without rows is no fault.
     const options = { mode: "vega", renderer: "svg", ast: true, actions: false, logLevel: 1 };
     const { view } = await vegaEmbed(place, spec, options);
-    views.push({ view, fixed: entry.choices, names: spec.signals.map((signal) => signal.name) });
+    views.push({ view, place, height: view.height(), fixed: entry.choices, names: spec.signals.map((signal) => signal.name) });
     place.dataset.drawn = "yes";
   };
 
@@ -80,6 +80,23 @@
     document.documentElement.dataset.updated = String(Number(document.documentElement.dataset.updated || 0) + 1);
   };
 
+  // Paper is narrower than a screen: charts are drawn anew to fit, small ones side by side.
+  const toPaper = () => {
+    document.documentElement.classList.add("paper");
+    for (const { view, place } of views) {
+      const height = Number(place.dataset.paperHeight);
+      if (height) view.height(height);
+      view.signal("width", place.clientWidth).run();
+    }
+  };
+
+  const toScreen = () => {
+    document.documentElement.classList.remove("paper");
+    for (const { view, place, height } of views) {
+      view.height(height).signal("width", place.clientWidth).run();
+    }
+  };
+
   const tellNight = () => {
     for (const place of document.querySelectorAll("[data-night]")) {
       const told = (window.levelholdNight || {})[place.dataset.night];
@@ -98,6 +115,8 @@
         if (select) { select.value = link.dataset.maneuver; update(); }
       });
     }
+    window.addEventListener("beforeprint", toPaper);
+    window.addEventListener("afterprint", toScreen);
     showRows(choices());
     for (const entry of page.charts) await draw(entry);
     document.documentElement.dataset.ready = "yes";
