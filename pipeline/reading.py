@@ -17,6 +17,7 @@ from pipeline import relations
 from pipeline.reports import Finding
 from pipeline.schema.tables import TABLES
 from pipeline.settings import Settings, load_settings
+from pipeline.store.readers import note_reader
 from pipeline.store.warehouse import Warehouse
 
 STORED = tuple(f"stored_{kind}" for kind in TABLES)
@@ -187,6 +188,7 @@ def open_warehouse(
     `extra` tables are bound under their names. Raises RelationFailed when a relation does not build.
     """
     con = relations.connect(warehouse.root, threads=threads)
+    note_reader(warehouse)
     names, seen = tuple(names), warehouse.snapshot()
     bound = bind_store(con, seen) | bind_settings(con, settings)
     tables = {**_as_of_table(as_of), **(extra or {})}

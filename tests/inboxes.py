@@ -85,9 +85,9 @@ class School:
         return [r for r in rows if (r["session_id"], r["revision"]) == (session_id, newest)]
 
     def content(self) -> Mapping[str, bytes]:
-        """Every file of the warehouse but the lock and what landing remembers."""
+        """Every file of the warehouse but the locks and what landing remembers."""
         files = (p for p in self.store.root.rglob("*") if p.is_file())
-        skipped = {self.store.lock_file, self.store.memory_file}
+        skipped = {self.store.lock_file, self.store.memory_file, self.store.readers_file}
         return {str(p.relative_to(self.root)): p.read_bytes() for p in files if p not in skipped}
 
 

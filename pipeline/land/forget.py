@@ -85,7 +85,7 @@ def forget_student(
     written anew is not what was committed.
     """
     with hold_lock(warehouse, "forget", now):
-        sweep(warehouse)
+        sweep(warehouse, spare_readers=False)
         owners = _owners(warehouse, settings, student_id)
         sessions = {s for s, owner in owners.items() if owner == student_id}
         waiting = _announced(inbox, settings, student_id) if inbox is not None else set()

@@ -9,6 +9,7 @@ from pipeline.store.change import Change
 from pipeline.store.compact import CompactedBatch, compact
 from pipeline.store.forgotten import Forgotten, read_forgotten
 from pipeline.store.lock import hold_lock
+from pipeline.store.readers import note_reader
 from pipeline.store.seal import digest_of, seal
 from pipeline.store.sweep import sweep
 from pipeline.store.warehouse import Warehouse
@@ -25,6 +26,7 @@ __all__ = [
     "compact",
     "digest_of",
     "hold_lock",
+    "note_reader",
     "read_forgotten",
     "read_metadata",
     "seal",

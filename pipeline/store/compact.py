@@ -1,8 +1,7 @@
 """Merging runs of small batches into larger ones, without changing what any relation says.
 
 The new batch is written under a name of its own, with the list of what it replaces, and becomes real
-by the one rename of its sessions file. What it replaces is removed by the next run, so that a reader
-who began before is not cut off.
+by the one rename of its sessions file. What it replaces is removed by a later run, once nobody reads.
 """
 
 import hashlib
@@ -99,7 +98,10 @@ def _merge(warehouse: Warehouse, run: tuple[str, ...]) -> CompactedBatch:
     digests = {f.relative_to(warehouse.root).as_posix(): digest_of(f) for f in files}
     paths = [warehouse.table_path("sessions", b) for b in run]
     metadata = _metadata("sessions", batch_id, paths) | {"files": digests, **_history(paths)}
-    write_bytes("\n".join(run).encode(), warehouse.replaces_path(batch_id))
+    # What a part replaced may still lie there, for a reader's sake: it must not count again either.
+    earlier = warehouse.replaced_batches()
+    gone = [*run, *(before for part in run for before in earlier.get(part, ()))]
+    write_bytes("\n".join(gone).encode(), warehouse.replaces_path(batch_id))
     table = _joined(paths, TABLES["sessions"])
     write_parquet(table, warehouse.table_path("sessions", batch_id), metadata)
     seal(warehouse, batch_id)

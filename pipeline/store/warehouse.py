@@ -92,6 +92,11 @@ class Warehouse:
         """The lock that a run holds while it changes the store."""
         return self.root / ".lock"
 
+    @property
+    def readers_file(self) -> Path:
+        """The lock that all readers share."""
+        return self.root / ".readers"
+
     def samples_path(self, session_date: date, batch_id: str) -> Path:
         """Where one batch keeps the samples of one session date."""
         return self.samples / f"session_date={session_date.isoformat()}" / f"{batch_id}.parquet"

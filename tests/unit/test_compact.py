@@ -1,6 +1,8 @@
 """Compacting: fewer, larger batches, and every relation as before to the last bit."""
 
 import shutil
+import subprocess
+import sys
 from datetime import timedelta
 from pathlib import Path
 
@@ -160,3 +162,43 @@ def test_a_batch_merged_twice_still_tells_which_batches_once_landed(school: Scho
         assert store_as_of(store, known, ()).committed_batches() == (batch.batch_id,)
     with pytest.raises(UsageError, match="cannot be made again from here"):
         store_as_of(store, landed[:3], ())
+
+
+READ = """
+import sys
+from pathlib import Path
+from pipeline.reading import open_warehouse
+from pipeline.settings import Settings
+from pipeline.store import Warehouse
+con = open_warehouse(Warehouse(Path(sys.argv[1])), Settings(), ["samples"])
+print("open", flush=True)
+sys.stdin.read()
+print(con.execute("SELECT COUNT(*) FROM samples").fetchall())
+"""
+
+
+def test_while_somebody_reads_what_was_replaced_is_left_to_a_later_run(school: School) -> None:
+    store = school.store
+    with subprocess.Popen(
+        [sys.executable, "-c", READ, str(store.root)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        cwd=Path(__file__).parents[2],
+    ) as reader:
+        assert reader.stdout is not None
+        assert reader.stdout.readline() == "open\n"
+        largest = max(size_of(store, batch_id) for batch_id in store.committed_batches())
+        compact(store, 2 * largest / 1_000_000)
+        assert sweep(store) == ()
+        (batch,) = compact(store, 64)
+        assert store.committed_batches() == (batch.batch_id,)
+        assert sweep(store) == ()
+        assert len(list(store.sessions.glob("*.parquet"))) == 7
+        assert school.night(NOW + timedelta(days=6)).already_landed == 4
+        out, _ = reader.communicate("")
+    assert out == f"[({4 * 360},)]\n"
+    assert audit_store(store) == []
+    assert len(sweep(store)) > 20
+    assert len(list(store.sessions.iterdir())) == 2
+    assert audit_store(store) == []
