@@ -87,7 +87,7 @@ def short_lists(gathered: Gathered) -> list[dict[str, Any]]:
         _list(
             "ready",
             "Meets the standard in every aspect",
-            [_line(row, "") for row in gathered["page_students"] if row["is_all_met"]],
+            _ready(gathered),
             "May be ready to move on: the instructor decides.",
         ),
         _list(
@@ -144,6 +144,16 @@ def _improving(gathered: Gathered) -> list[dict[str, Any]]:
         _line(row, f"{row['aspect']}, {row['state']}")
         for row in gathered["student_states"]
         if row["trend"] == "improving"
+    ]
+
+
+def _ready(gathered: Gathered) -> list[dict[str, Any]]:
+    """Students who meet the standard in every aspect; a habit worth a word is named beside them."""
+    habits = {row["student_id"] for row in gathered["worth_a_word"]}
+    return [
+        _line(row, "but see Worth a word" if row["student_id"] in habits else "")
+        for row in gathered["page_students"]
+        if row["is_all_met"]
     ]
 
 

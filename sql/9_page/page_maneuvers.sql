@@ -19,6 +19,7 @@ SELECT
     m.is_scored,
     m.not_scored_reason,
     m.place,
+    m.is_latest,
     m.altitude_tolerance_ft,
     m.heading_tolerance_deg,
     m.pitch_neutral,

@@ -1,9 +1,10 @@
--- One row is a maneuver whose trace a student's page draws: the latest that say something of level flight and trim.
+-- One row is a maneuver whose trace a student's page draws: the latest in level flight, and those that the student's findings rest on.
 -- A TABLE: traces are read for these only.
--- Inputs: maneuvers, sessions, students, student_standards, standards, device_neutrals, trim_settling, as_of, limits
+-- Inputs: maneuvers, sessions, students, student_standards, standards, device_neutrals, trim_settling, page_evidence, as_of, limits
 -- Grain: maneuver_id
 -- Units: start_s, end_s in seconds from the session's start; settle_s, set_s from the maneuver's start; tolerances in ft and deg; neutral in fraction of travel
--- Source: level flight, level-offs and power changes of the latest sessions, page_trace_maneuvers of each student who has not left
+-- Source: level flight, level-offs and power changes of the latest sessions, page_trace_maneuvers of each student who has not left, and the latest
+-- page_trace_evidence of page_evidence; place counts from the latest, and within a session from its start
 CREATE OR REPLACE TABLE page_trace_maneuvers AS
 WITH tolerances AS (
     SELECT
@@ -12,6 +13,14 @@ WITH tolerances AS (
         MAX(tolerance) FILTER (WHERE channel = 'heading') AS heading_tolerance_deg
     FROM standards
     GROUP BY standard_id
+),
+
+proving AS (
+    SELECT DISTINCT
+        e.student_id,
+        e.maneuver_id,
+        DENSE_RANK() OVER (PARTITION BY e.student_id ORDER BY e.session_date DESC, e.maneuver_id DESC) AS proof_no
+    FROM page_evidence AS e
 ),
 
 numbered AS (
@@ -58,6 +67,7 @@ SELECT
     n.is_scored,
     n.not_scored_reason,
     n.place,
+    n.place <= k.page_trace_maneuvers AS is_latest,
     c.standard_id,
     t.altitude_tolerance_ft,
     t.heading_tolerance_deg,
@@ -66,9 +76,10 @@ SELECT
     g.trim_set_s AS set_s
 FROM numbered AS n
 CROSS JOIN limits AS k
+LEFT JOIN proving AS e ON n.student_id = e.student_id AND n.maneuver_id = e.maneuver_id AND e.proof_no <= k.page_trace_evidence
 LEFT JOIN student_standards AS c ON n.student_id = c.student_id
 LEFT JOIN tolerances AS t ON c.standard_id = t.standard_id
 LEFT JOIN device_neutrals AS v ON n.device_id = v.device_id AND n.session_date = v.session_date
 LEFT JOIN trim_settling AS g ON n.maneuver_id = g.maneuver_id
-WHERE n.place <= k.page_trace_maneuvers
+WHERE n.place <= k.page_trace_maneuvers OR e.maneuver_id IS NOT NULL
 ORDER BY n.student_id, n.place;

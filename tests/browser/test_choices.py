@@ -97,9 +97,27 @@ def test_a_maneuver_changes_every_strip(open_page: Open) -> None:
 
 def test_a_maneuver_is_chosen_from_its_row_in_the_table(open_page: Open) -> None:
     page = open_page("students/TH01.html").page
-    link = page.locator("a[data-maneuver]").nth(2)
+    link = page.locator("tbody tr[id^=figures-] a").nth(2)
+    before = paths(page, "strip-altitude")
     link.click()
-    assert page.input_value("#choice-maneuver") == link.get_attribute("data-maneuver")
+    page.wait_for_selector("html[data-updated]", state="attached")
+    assert page.input_value("#choice-maneuver") == link.inner_text()
+    assert paths(page, "strip-altitude") != before
+
+
+def test_one_click_leads_from_a_finding_to_the_trace_that_it_rests_on(open_page: Open) -> None:
+    page = open_page("index.html").page
+    page.locator("#people > li", has_text="TH01").locator("summary").first.click()
+    link = page.locator("#people > li", has_text="TH01").locator("tbody a").first
+    wanted = link.inner_text()
+    link.click()
+    page.wait_for_selector("html[data-ready=yes]", state="attached")
+    assert page.input_value("#choice-maneuver") == wanted
+    assert page.locator("#choice-maneuver").is_visible()
+    assert paths(page, "strip-altitude") != [None]
+    top = page.locator("#traces").bounding_box()
+    assert top is not None
+    assert -50 < top["y"] < 400
 
 
 def test_a_trace_breaks_off_where_nothing_was_recorded(open_page: Open) -> None:

@@ -33,12 +33,12 @@ def traced(
 
 
 def test_a_thinned_trace_keeps_its_extremes_and_its_ends() -> None:
-    """600 values in 60 s, ten to each of the 60 stretches: the lowest and the highest of each are kept."""
+    """600 values in 60 s, thinned to 45 stretches: the lowest and the highest of each are kept."""
     values = [(100 + i / 10, float(i % 10), i == 0) for i in range(600)]
     values[304] = (130.4, 999.0, False)
     values[437] = (143.7, -999.0, False)
     points = traced("altitude", values)
-    assert len(points) <= 2 * 60 + 2
+    assert len(points) <= 2 * 45 + 2
     assert (30.4, 999.0) in points
     assert (43.7, -999.0) in points
     assert points[0] == (0.0, 0.0)
@@ -129,6 +129,8 @@ def test_stretches_outside_the_students_own_tolerance_are_shaded() -> None:
 
 MANEUVERS = """
     maneuver_id | session_id | kind      | basis    | start_s | end_s | target_altitude_ft | target_heading_deg | is_scored | not_scored_reason
+    older       | s0         | level     | assigned | 0       | 90    | 3000               | 90                 | yes       | -
+    oldest      | s0         | level     | assigned | 100     | 190   | 3000               | 90                 | yes       | -
     old         | s1         | level     | assigned | 0       | 90    | 3000               | 90                 | yes       | -
     {many}
     turned      | s2         | turn      | assigned | 500     | 560   | 3000               | 90                 | no        | only level maneuvers are scored
@@ -136,7 +138,7 @@ MANEUVERS = """
     gone        | s3         | level     | assigned | 0       | 90    | 3000               | 90                 | yes       | -"""
 
 
-def test_the_latest_maneuvers_in_level_flight_are_drawn_and_no_more_than_the_limit() -> None:
+def test_the_latest_maneuvers_in_level_flight_and_those_that_findings_rest_on_are_drawn() -> None:
     many = "\n".join(
         f"n{i} | s2 | {'level' if i % 2 else 'level_off'} | assigned | {i * 60} | {i * 60 + 60} | 3000 | 90 | yes | -"
         for i in range(5)
@@ -146,6 +148,7 @@ def test_the_latest_maneuvers_in_level_flight_are_drawn_and_no_more_than_the_lim
         maneuvers=MANEUVERS.format(many=many),
         sessions="""
             session_id | student_id | session_date | started_at          | device_id
+            s0         | A          | 2026-02-01   | 2026-02-01T09:00:00 | D1
             s1         | A          | 2026-03-01   | 2026-03-01T09:00:00 | D1
             s2         | A          | 2026-03-02   | 2026-03-02T09:00:00 | D1
             s3         | L          | 2026-03-02   | 2026-03-02T09:00:00 | D1
@@ -155,13 +158,15 @@ def test_the_latest_maneuvers_in_level_flight_are_drawn_and_no_more_than_the_lim
         standards="standard_id | channel | tolerance\neasy | altitude | 200\neasy | heading | 20",
         device_neutrals="device_id | session_date | pitch_neutral\nD1 | 2026-03-02 | 0.04",
         trim_settling="maneuver_id | trim_settle_s | trim_set_s\nn0 | 20 | 31",
+        page_evidence="student_id | maneuver_id | session_date\nA | older | 2026-02-01\nA | n1 | 2026-03-02",
         as_of="as_of_date\n2026-03-03",
     )
-    assert [r["maneuver_id"] for r in rows] == ["n0", "n1", "n2", "n3", "n4", "old"]
-    first = rows[0]
+    assert [r["maneuver_id"] for r in rows] == ["n0", "n1", "n2", "n3", "n4", "old", "older"]
+    assert [r["is_latest"] for r in rows] == [True] * 6 + [False]
+    first, last = rows[0], rows[5]
     assert (first["altitude_tolerance_ft"], first["heading_tolerance_deg"]) == (200, 20)
     assert (first["pitch_neutral"], first["settle_s"], first["set_s"]) == (0.04, 20, 31)
-    assert rows[-1]["pitch_neutral"] is None
+    assert last["pitch_neutral"] is None
 
 
 def test_a_maneuver_s_figures_stand_beside_it_whether_or_not_they_are_known() -> None:
@@ -178,9 +183,9 @@ def test_a_maneuver_s_figures_stand_beside_it_whether_or_not_they_are_known() ->
         ["page_maneuvers"],
         **told,
         page_trace_maneuvers="""
-            student_id | maneuver_id | session_id | session_date | device_id | kind  | basis    | start_s | end_s | target_altitude_ft | target_heading_deg | is_scored | not_scored_reason | place | standard_id | altitude_tolerance_ft | heading_tolerance_deg | pitch_neutral
-            A          | m2          | s1         | 2026-03-01   | D1        | level | assigned | 0       | 60    | 3000               | 90                 | yes       | -                 | 2     | easy        | 200                   | 20                    | -
-            A          | m1          | s1         | 2026-03-01   | D1        | level | assigned | 0       | 60    | 3000               | 90                 | yes       | -                 | 1     | easy        | 200                   | 20                    | -""",
+            student_id | maneuver_id | session_id | session_date | device_id | kind  | basis    | start_s | end_s | target_altitude_ft | target_heading_deg | is_scored | not_scored_reason | place | is_latest | standard_id | altitude_tolerance_ft | heading_tolerance_deg | pitch_neutral
+            A          | m2          | s1         | 2026-03-01   | D1        | level | assigned | 0       | 60    | 3000               | 90                 | yes       | -                 | 2     | yes       | easy        | 200                   | 20                    | -
+            A          | m1          | s1         | 2026-03-01   | D1        | level | assigned | 0       | 60    | 3000               | 90                 | yes       | -                 | 1     | yes       | easy        | 200                   | 20                    | -""",
         excursions="""
             maneuver_id | standard_id | channel  | in_tolerance | excursions | longest_out_s
             m1          | easy        | altitude | 0.9          | 2          | 5

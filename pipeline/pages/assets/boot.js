@@ -97,6 +97,20 @@
     }
   };
 
+  // An address that ends in #trace-... names the maneuver to draw.
+  const showTraces = () => document.getElementById("traces").scrollIntoView();
+
+  const chooseFromAddress = () => {
+    const select = document.querySelector('select[data-choice="maneuver"]');
+    const wanted = decodeURIComponent(location.hash).replace(/^#trace-/, "");
+    const isThere = select && [...select.options].some((option) => option.value === wanted);
+    if (isThere) {
+      select.value = wanted;
+      showTraces();
+    }
+    return isThere;
+  };
+
   const tellNight = () => {
     for (const place of document.querySelectorAll("[data-night]")) {
       const told = (window.levelholdNight || {})[place.dataset.night];
@@ -109,16 +123,13 @@
     document.addEventListener("change", (event) => {
       if (event.target.matches("select[data-choice]")) update();
     });
-    for (const link of document.querySelectorAll("[data-maneuver]")) {
-      link.addEventListener("click", () => {
-        const select = document.querySelector('select[data-choice="maneuver"]');
-        if (select) { select.value = link.dataset.maneuver; update(); }
-      });
-    }
+    window.addEventListener("hashchange", () => { if (chooseFromAddress()) update(); });
+    const isChosen = chooseFromAddress();
     window.addEventListener("beforeprint", toPaper);
     window.addEventListener("afterprint", toScreen);
     showRows(choices());
     for (const entry of page.charts) await draw(entry);
+    if (isChosen) showTraces();
     document.documentElement.dataset.ready = "yes";
   };
 
