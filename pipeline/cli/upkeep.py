@@ -65,7 +65,11 @@ def compact(
         if merged and place.measures.is_dir():
             measure_warehouse(place, settings, workers=worker_count(workers))
     lines = [f"merged {len(batch.replaces)} batches into {batch.batch_id}" for batch in merged]
-    last = "what they replace is removed by the next run, once nobody reads" if merged else "nothing to merge"
+    last = (
+        "what they replace is removed by the next run, once nobody reads"
+        if merged
+        else "nothing to merge"
+    )
     tell(merged, [*lines, last], is_json)
 
 
