@@ -14,7 +14,7 @@ import duckdb
 from pipeline.pages.traces import TRACES, Traces, read_traces
 from pipeline.reading import open_warehouse
 from pipeline.settings import Settings
-from pipeline.store.warehouse import Warehouse
+from pipeline.store import Warehouse, note_reader
 
 Row = Mapping[str, Any]
 
@@ -110,13 +110,15 @@ def gather(warehouse: Warehouse, settings: Settings, as_of: date | None = None) 
 def gather_some(
     warehouse: Warehouse, settings: Settings, names: Iterable[str], as_of: date | None = None
 ) -> Gathered:
-    """Read some of the relations that pages show."""
+    """Read some of the relations that pages show, all as one moment found the store."""
     wanted = dict.fromkeys(names)
     small = [name for name in wanted if name != TRACES]
     needed = [*small, "page_trace_maneuvers"] if TRACES in wanted else small
-    con = open_warehouse(warehouse, settings, needed, as_of=as_of)
+    note_reader(warehouse)
+    seen = warehouse.snapshot()
+    con = open_warehouse(seen, settings, needed, as_of=as_of)
     rows = {name: read_relation(con, name) for name in small}
-    return Gathered(rows, read_traces(warehouse, con) if TRACES in wanted else Traces())
+    return Gathered(rows, read_traces(seen, con) if TRACES in wanted else Traces())
 
 
 def read_relation(con: duckdb.DuckDBPyConnection, name: str) -> Sequence[Row]:
