@@ -55,7 +55,12 @@ def draw() -> Drawing:
         .mark_line(color=BLUE, strokeWidth=1.5)
         .encode(
             x=SECONDS,
-            y=alt.Y("value:Q", title=None, axis=alt.Axis(tickCount=4), scale=alt.Scale(zero=False)),
+            y=alt.Y(
+                "value:Q",
+                title=None,
+                axis=alt.Axis(tickCount=4),
+                scale=alt.Scale(zero=False, nice=False, padding=7),
+            ),
             tooltip=[
                 alt.Tooltip("t_s:Q", title="second"),
                 alt.Tooltip("value:Q", title="value"),

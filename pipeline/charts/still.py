@@ -53,7 +53,13 @@ def still(
     The same rows and choices give the same bytes.
     """
     vega = with_rows(compiled(chart), _plain(rows), choices)
-    return FORMATS[suffix](_on_paper(vega, chart.title))
+    return FORMATS[suffix](_on_paper(vega, _title(chart, choices)))
+
+
+def _title(chart: Chart, choices: Mapping[str, Any]) -> str:
+    """The chart's title with what was chosen, so that a picture alone says what it shows."""
+    shown = [v for v in choices.values() if isinstance(v, str) and v not in {"", "all", "none"}]
+    return ": ".join([chart.title, *([", ".join(dict.fromkeys(shown))] if shown else [])])
 
 
 def _on_paper(vega: dict[str, Any], title: str) -> dict[str, Any]:
