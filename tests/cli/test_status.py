@@ -8,11 +8,11 @@ from tests.cli.conftest import Run, write_inbox
 
 
 def contents(folder: Path) -> dict[str, str]:
-    """The SHA-256 of every file below a folder; the lock alone is no content."""
+    """The SHA-256 of every file below a folder; what only tells that somebody reads is no content."""
     return {
         path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
         for path in sorted(folder.rglob("*"))
-        if path.is_file()
+        if path.is_file() and path.name != ".readers"
     }
 
 
