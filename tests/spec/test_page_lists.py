@@ -38,9 +38,11 @@ def test_a_student_s_aspects_stand_side_by_side() -> None:
             B          | heading  | -      | -     | insufficient data   | no         | yes         | 2026-02-01        | 4
             B          | trim     | -      | -     | meets the standard  | no         | yes         | 2026-02-01        | 4""",
         student_standards="student_id | standard_id | standard_reason\nA | easy | -\nB | easy | no stage",
+        standard_changes="student_id | changed_on:text | change_reason\nA | 2026-02-01 | earlier\nA | 2026-02-09 | later",
     )
     first, second = rows
     assert first["is_all_met"]
+    assert (first["standard_change_reason"], second["standard_change_reason"]) == ("later", None)
     assert first["flag_count"] == 0
     assert (second["cohort"], second["stage"]) == ("(none)", "(none)")
     assert (second["altitude_state"], second["heading_state"]) == (
