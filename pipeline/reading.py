@@ -36,11 +36,11 @@ _CHANNEL_UNITS = {"altitude_ft": "ft", "heading_deg": "deg", "airspeed_kt": "kt"
 
 
 @cache
-def limit_names() -> tuple[str, ...]:
-    """The names of all limits that a school may set."""
+def limit_units() -> Mapping[str, str]:
+    """The unit of every limit that a school may set, by the limit's name."""
     con = relations.connect()
     relations.build(con, ["settings"])
-    return tuple(str(row[0]) for row in con.execute("SELECT name FROM settings").fetchall())
+    return dict(con.execute("SELECT name, unit FROM settings").fetchall())
 
 
 @cache
@@ -54,7 +54,7 @@ def standard_names() -> tuple[str, ...]:
 
 def school_settings(warehouse: Warehouse) -> Settings:
     """The school's settings, checked against the limits and standards there are."""
-    return load_settings(warehouse.settings_file, limit_names(), standard_names())
+    return load_settings(warehouse.settings_file, limit_units(), standard_names())
 
 
 def settings_tables(settings: Settings) -> dict[str, pa.Table]:

@@ -1,7 +1,7 @@
 """The school's settings: school.toml in the warehouse, every key optional, unknown keys refused."""
 
 import tomllib
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Final, Self
@@ -12,6 +12,28 @@ from pydantic_core import ErrorDetails
 from pipeline.errors import SettingsError
 
 SETTINGS_NAME: Final = "school.toml"
+
+
+_COUNTS: Final = frozenset(
+    [
+        *("buckets", "channels", "events", "level-offs", "maneuvers", "rounds", "rows"),
+        *("sessions", "students", "trim inputs", "weeks"),
+    ]
+)
+
+_RANGES: Final = {
+    "0 or 1": (0.0, 1.0),
+    "correlation": (-1.0, 1.0),
+    "fraction": (0.0, 1.0),
+    "fraction of full power": (0.0, 1.0),
+    "fraction of travel": (0.0, 1.0),
+    "probability": (0.0, 1.0),
+    "standard normal": (-6.0, 6.0),
+    "deg": (0.0, 180.0),
+}
+"""The least and the most that a limit of a unit can be; counts begin at 1, all others above 0."""
+
+_MAY_BE_ZERO: Final = frozenset(["0 or 1", "correlation", "standard normal"])
 
 
 class _Frozen(BaseModel):
@@ -62,13 +84,13 @@ class Settings(_Frozen):
 
 
 def load_settings(
-    path: Path, limit_names: Collection[str], standard_names: Collection[str] = ()
+    path: Path, limit_units: Mapping[str, str], standard_names: Collection[str] = ()
 ) -> Settings:
     """The settings of `path` (school.toml, or the warehouse that holds it); the defaults where
     there is none.
 
-    `limit_names` are the limits that may be set; `standard_names` the shipped standards that a
-    stage may name besides the school's own (not checked where none are given). Raises SettingsError
+    `limit_units` are the limits that may be set, with their units; `standard_names` the shipped
+    standards that a stage may name besides the school's own (not checked where none are given). Raises SettingsError
     that names every fault as `file: key: what is wrong`, with the nearest known name.
     """
     file = path / SETTINGS_NAME if path.is_dir() else path
@@ -78,13 +100,13 @@ def load_settings(
         content = tomllib.loads(file.read_text(encoding="utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
         raise SettingsError(f"{file.name}: {error}; mend the file or remove it") from error
-    return parse_settings(content, file.name, limit_names, standard_names)
+    return parse_settings(content, file.name, limit_units, standard_names)
 
 
 def parse_settings(
     content: dict[str, Any],
     name: str,
-    limit_names: Collection[str],
+    limit_units: Mapping[str, str],
     standard_names: Collection[str] = (),
 ) -> Settings:
     """The settings in `content`, with the same checks as `load_settings`; `name` is the file to
@@ -96,7 +118,7 @@ def parse_settings(
         faults = [_sentence(detail) for detail in error.errors()]
     else:
         faults = [
-            *_unknown_limits(settings, limit_names),
+            *_impossible_limits(settings, limit_units),
             *_unknown_standards(settings, standard_names),
         ]
         if not faults:
@@ -134,10 +156,33 @@ def _known_keys(where: tuple[int | str, ...]) -> Collection[str]:
     return tuple(model.model_fields)
 
 
-def _unknown_limits(settings: Settings, known: Collection[str]) -> Iterator[str]:
-    for key in settings.limits:
-        if key not in known:
-            yield f"limits.{key}: no such limit{nearest(key, known)}"
+def _impossible_limits(settings: Settings, units: Mapping[str, str]) -> Iterator[str]:
+    for key, value in settings.limits.items():
+        if key not in units:
+            yield f"limits.{key}: no such limit{nearest(key, units)}"
+        elif not _is_possible(value, units[key]):
+            yield f"limits.{key}: must be {_possible_words(units[key])} (got {value:g})"
+
+
+def _is_possible(value: float, unit: str) -> bool:
+    if unit in _COUNTS:
+        return value >= 1
+    if unit == "0 or 1":
+        return value in {0, 1}
+    low, high = _RANGES.get(unit, (0.0, float("inf")))
+    return low <= value <= high and (value != 0 or unit in _MAY_BE_ZERO)
+
+
+def _possible_words(unit: str) -> str:
+    if unit in _COUNTS:
+        return f"1 or more, in {unit}"
+    if unit == "0 or 1":
+        return "0 or 1"
+    if unit in _MAY_BE_ZERO:
+        low, high = _RANGES[unit]
+        return f"from {low:g} to {high:g}"
+    at_most = f" and at most {_RANGES[unit][1]:g}" if unit in _RANGES else ""
+    return f"above 0{at_most}, in {unit}"
 
 
 def _unknown_standards(settings: Settings, shipped: Collection[str]) -> Iterator[str]:

@@ -5,7 +5,7 @@ import tomllib
 from pathlib import Path
 
 from pipeline.operate.new_school import commented_settings
-from pipeline.reading import limit_names, standard_names
+from pipeline.reading import limit_units, standard_names
 from pipeline.settings import Settings, load_settings, parse_settings
 from tests.cli.conftest import Run, write_inbox
 
@@ -45,10 +45,10 @@ def test_a_folder_with_something_else_in_it_is_refused(run: Run, tmp_path: Path)
 
 def test_the_settings_of_a_new_school_set_nothing(tmp_path: Path) -> None:
     (tmp_path / "school.toml").write_text(commented_settings(), encoding="utf-8")
-    assert load_settings(tmp_path, limit_names(), standard_names()) == Settings()
+    assert load_settings(tmp_path, limit_units(), standard_names()) == Settings()
 
 
 def test_every_setting_that_is_shown_can_be_uncommented() -> None:
     shown = re.sub(r"^#(?=[a-z\[])", "", commented_settings(), flags=re.MULTILINE)
-    settings = parse_settings(tomllib.loads(shown), "school.toml", limit_names(), standard_names())
+    settings = parse_settings(tomllib.loads(shown), "school.toml", limit_units(), standard_names())
     assert settings.model_fields_set == set(Settings.model_fields)

@@ -5,9 +5,18 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import SettingsError
+from pipeline.reading import limit_units
+from pipeline.relations import build, connect
 from pipeline.settings import Settings, load_settings
 
-LIMITS = ("trim_settle_hold_s", "untrimmed_control")
+LIMITS = {
+    "trim_settle_hold_s": "s",
+    "untrimmed_control": "fraction of travel",
+    "hold_share": "fraction",
+    "minimum_students": "students",
+    "raise_z": "standard normal",
+    "is_shown": "0 or 1",
+}
 
 
 def _load(tmp_path: Path, text: str, standards: tuple[str, ...] = ()) -> Settings:
@@ -58,6 +67,14 @@ def test_a_full_file_is_read(tmp_path: Path) -> None:
         ),
         ("[limits]\nuntrimmed_control = inf", "limits.untrimmed_control"),
         (
+            "[limits]\nhold_share = 95",
+            "limits.hold_share: must be above 0 and at most 1, in fraction (got 95)",
+        ),
+        ("[limits]\ntrim_settle_hold_s = 0", "must be above 0, in s (got 0)"),
+        ("[limits]\nminimum_students = 0.5", "must be 1 or more, in students (got 0.5)"),
+        ("[limits]\nraise_z = 84", "must be from -6 to 6 (got 84)"),
+        ("[limits]\nis_shown = 0.5", "must be 0 or 1 (got 0.5)"),
+        (
             "[stages]\nsolo = 'first_lesson'",
             "stages.solo: no standard named 'first_lesson'; did you mean",
         ),
@@ -70,6 +87,15 @@ def test_a_fault_is_named_with_its_key(tmp_path: Path, text: str, sentence: str)
         _load(tmp_path, text, standards=("first_lessons",))
     assert sentence in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+def test_every_limit_as_it_is_shipped_may_be_set(tmp_path: Path) -> None:
+    con = connect()
+    build(con, ["settings"])
+    shipped = con.execute("SELECT name, value FROM settings").fetchall()
+    file = tmp_path / "school.toml"
+    file.write_text("[limits]\n" + "\n".join(f"{name} = {value}" for name, value in shipped))
+    assert load_settings(file, limit_units()).limits == dict(shipped)
 
 
 def test_all_faults_are_named_at_once(tmp_path: Path) -> None:
