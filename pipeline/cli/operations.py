@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipeline.cli.options import InboxFolder, IsJson, WarehouseFolder, existing_warehouse
-from pipeline.cli.told import count, tell
+from pipeline.cli.told import count, refused_line, tell
 from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
@@ -120,11 +120,7 @@ def _status_lines(found: "Status") -> Iterator[str]:
     if (failure := found.failure) is not None:
         yield f"failed: the night of {failure.started_at}, exit code {failure.exit_code}"
         yield f"    {failure.sentence}"
-    for refusal in found.refused:
-        yield f"refused: {refusal.file}"
-        yield from (f"    {sentence}" for sentence in refusal.sentences)
-        if refusal.quarantined_as is not None:
-            yield f"    a copy is in {refusal.quarantined_as}"
+    yield from (refused_line(refusal.sentences) for refusal in found.refused)
     yield from (f"waiting: {sentence}" for _, sentence in found.waits)
     if found.preview is not None:
         yield _preview_line(found.preview)

@@ -1,13 +1,13 @@
-"""What a run tells a person: short lines, one a fact; what was refused comes with every reason."""
+"""What a run tells a person: short lines, one a fact, one for each input that was refused."""
 
 import json
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from pipeline.cli.tables import plain
-from pipeline.reports import Finding, LandReport, Outcome, Refusal, WorkReport
+from pipeline.reports import Finding, LandReport, Outcome, WorkReport
 
 if TYPE_CHECKING:
     from pipeline.nightly import NightReport
@@ -80,34 +80,45 @@ def removed_lines(report: "NightReport") -> Iterator[str]:
 
 
 def landing_lines(report: LandReport) -> Iterator[str]:
-    """What one look at the inbox took, refused, left waiting and noticed."""
-    yield f"landed {count(len(report.landed), 'session')}, {report.already_landed} already there"
+    """What one look at the inbox took, refused, left waiting and noticed: its sum first."""
+    sums = [f"{report.already_landed} already there"]
+    new = report.new_refusals
+    if new:
+        sums.append(f"{len(new)} refused")
+    if report.waiting:
+        sums.append(f"{len(report.waiting)} waiting")
+    yield f"landed {count(len(report.landed), 'session')}, {', '.join(sums)}"
     if report.roster_rows or report.device_rows:
         yield f"roster rows new or changed: {report.roster_rows}; device rows: {report.device_rows}"
     changed = [session for session in report.landed if session.changed]
     for session in changed:
         what = ", ".join(session.changed)
         yield f"revised {session.session_id} (revision {session.revision}): {what} changed"
-    yield from refusal_lines(report.refusals)
+    yield from (refused_line([r.sentence for r in refusal.reasons]) for refusal in new)
+    if new:
+        yield mend_line([refusal.quarantined_as for refusal in new])
+    if old := len(report.refusals) - len(new):
+        yield f"refused before and unchanged: {old} (levelhold status names them)"
     yield from (f"waiting: {waiting.sentence}" for waiting in report.waiting)
     yield from (f"note: {warning}" for warning in report.warnings)
     if report.ignored_columns:
         yield f"note: columns ignored: {', '.join(report.ignored_columns)}"
 
 
-def refusal_lines(refusals: tuple[Refusal, ...]) -> Iterator[str]:
-    """Every refusal of this run with its reasons; those of earlier runs are only counted."""
-    old = 0
-    for refusal in refusals:
-        if not refusal.is_new:
-            old += 1
-            continue
-        yield f"refused {refusal.what}: {refusal.file}"
-        yield from (f"    {reason.sentence}" for reason in refusal.reasons)
-        if refusal.quarantined_as is not None:
-            yield f"    a copy is in {refusal.quarantined_as}"
-    if old:
-        yield f"refused before and unchanged: {old}"
+def refused_line(sentences: Sequence[str]) -> str:
+    """A refused input in one line: its first reason, which says what to do, and how many more there are."""
+    more = len(sentences) - 1
+    return f"refused: {sentences[0]}" + (f" (and {count(more, 'more fault')})" if more else "")
+
+
+def mend_line(copies: Sequence[str | None]) -> str:
+    """What to do about refused inputs, and where in the warehouse their copies are."""
+    one, them = ("it", "it") if len(copies) == 1 else (f"these {len(copies)}", "them")
+    mend = f"mend {one} in the inbox, and the next night takes {them} by itself"
+    folders = sorted({"/".join(copy.split("/")[:2]) for copy in copies if copy is not None})
+    if not folders:
+        return mend
+    return f"{mend}; copies, with every reason, are in the warehouse's {' and '.join(folders)}"
 
 
 def measuring_lines(report: WorkReport) -> Iterator[str]:

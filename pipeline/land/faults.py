@@ -53,8 +53,9 @@ def make_reason(
 
 
 def shown_error(error: Exception) -> str:
-    """The first words of a library's message, printable: it may quote the damaged file."""
-    return shown_path(str(error).split("\n", 1)[0][:LONGEST_MESSAGE])
+    """The first sentence of a library's message, printable and cut: it may quote the damaged file."""
+    first = str(error).split("\n", 1)[0].split(". ", 1)[0]
+    return shown_path(first[:LONGEST_MESSAGE])
 
 
 def shown_path(file: str) -> str:

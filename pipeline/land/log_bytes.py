@@ -102,5 +102,5 @@ def _unpack_member(content: bytes, out: io.BytesIO, limit: int, file: str, max_m
 
 def _too_large(file: str, max_mb: float, what: str, limit: str = "max_log_mb") -> Reason:
     said = f"{what} larger than the limit of {max_mb:g} MB"
-    mend = f"split it or raise landing.{limit} in school.toml"
+    mend = f"split it, or raise landing.{limit} in school.toml if it is meant to be that large"
     return make_reason("too_large", file, said, mend)

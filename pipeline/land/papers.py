@@ -80,7 +80,8 @@ def check_text(content: bytes, file: str) -> None:
         )
     if content[:2] in _UTF16_MARKS:
         said = "the text is UTF-16, not UTF-8"
-        raise RefusedFile([make_reason("wrong_encoding", file, said, "save it as UTF-8")])
+        mend = f"save it as UTF-8{_or_profile(file)}"
+        raise RefusedFile([make_reason("wrong_encoding", file, said, mend)])
     if b"\0" in content:
         said = "this is not text (it holds zero bytes)"
         raise RefusedFile([make_reason("not_text", file, said, "deliver the log as CSV text")])
@@ -91,8 +92,14 @@ def check_text(content: bytes, file: str) -> None:
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         said = f"byte 0x{content[error.start]:02x} is not UTF-8"
-        reason = make_reason("wrong_encoding", file, said, "save it as UTF-8", row=line)
+        mend = f"save it as UTF-8{_or_profile(file)}"
+        reason = make_reason("wrong_encoding", file, said, mend, row=line)
         raise RefusedFile([reason]) from None
+
+
+def _or_profile(file: str) -> str:
+    """The other way out for a log: a recorder that always writes so is told once and for all."""
+    return ", or say so in a profile of its recorder" if file.startswith("logs/") else ""
 
 
 def check_header(header: Sequence[str], file: str, required: Sequence[str]) -> None:
@@ -104,7 +111,8 @@ def check_header(header: Sequence[str], file: str, required: Sequence[str]) -> N
         delimiter = _other_delimiter(header[0])
         if delimiter is not None:
             said = f"columns are separated by {delimiter!r}, not by a comma"
-            reason = make_reason("wrong_delimiter", file, said, "save it with commas", row=1)
+            mend = f"save it with commas{_or_profile(file)}"
+            reason = make_reason("wrong_delimiter", file, said, mend, row=1)
             raise RefusedFile([reason])
     twice = sorted({name for name in header if name and header.count(name) > 1})
     reasons = [

@@ -35,8 +35,8 @@ def _actions(status: Status, now: datetime) -> Iterator[str]:
         yield f"make room: {status.size.free_bytes / 1e6:.0f} MB are left on the store's disk"
     if status.refused:
         yield (
-            "mend what was refused and put it into the inbox again; the reasons are above, "
-            "copies are in the warehouse's quarantine/"
+            "mend what was refused in the inbox, and the next night takes it by itself; copies, with "
+            "every reason, are in the warehouse's quarantine/"
         )
     for kind in dict.fromkeys(kind for kind, _ in status.waits):
         yield WAITING_ACTIONS.get(kind, "see what waits, above")

@@ -14,9 +14,8 @@ def test_it_tells_what_the_night_then_does_and_makes_no_warehouse(run: Run, tmp_
     assert done.code == 3, done.err
     assert done.out.startswith("dry run: ")
     assert "landed 1 session" in done.out
-    assert "refused log: logs/s2.csv" in done.out
-    assert "the file is empty" in done.out
-    assert "a copy is in" not in done.out
+    assert "refused: logs/s2.csv: the file is empty" in done.out
+    assert "quarantine" not in done.out
     assert "would measure 1 samples file," in done.out
     assert not (tmp_path / "warehouse").exists()
     assert digests(tmp_path / "inbox") == before

@@ -28,7 +28,7 @@ def test_one_command_lands_scores_and_writes_the_page(run: Run, tmp_path: Path) 
     first = run("nightly", *arguments)
     assert first.code == 3, first.err
     assert "landed 1 session, 0 already there" in first.out
-    assert "refused log: logs/s2.csv" in first.out
+    assert "refused: logs/s2.csv: the file is empty" in first.out
     assert f"page: {warehouse}/pages/index.html" in first.out
     assert "TH01" in (warehouse / "pages" / "students.html").read_text(encoding="utf-8")
 

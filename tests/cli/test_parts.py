@@ -12,8 +12,7 @@ def test_ingest_names_what_it_took_and_what_it_refused_and_why(run: Run, tmp_pat
     done = run("ingest", "--inbox", inbox, "--warehouse", tmp_path / "warehouse")
     assert done.code == 3
     assert "landed 1 session, 0 already there" in done.out
-    assert "refused log: logs/s2.csv" in done.out
-    assert "the file is empty" in done.out
+    assert "refused: logs/s2.csv: the file is empty" in done.out
     assert done.err == ""
 
 
