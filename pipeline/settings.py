@@ -90,8 +90,8 @@ def load_settings(
     there is none.
 
     `limit_units` are the limits that may be set, with their units; `standard_names` the shipped
-    standards that a stage may name besides the school's own (not checked where none are given). Raises SettingsError
-    that names every fault as `file: key: what is wrong`, with the nearest known name.
+    standards that a stage may name besides the school's own (not checked where none are given).
+    Raises SettingsError that names every fault as `file: key: what is wrong`, with the nearest known name.
     """
     file = path / SETTINGS_NAME if path.is_dir() else path
     if not file.exists():
