@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from pipeline.operate.run_reports import report_files
 from pipeline.settings import Keep
 from pipeline.store import Warehouse
 
@@ -42,7 +41,7 @@ def _old_reports(warehouse: Warehouse, days: int | None, now: datetime) -> list[
     if days is None:
         return []
     first_kept = (now.astimezone(UTC) - timedelta(days=days)).strftime("r%Y%m%dT%H%M%SZ")
-    older = report_files(warehouse)[:-1]
+    older = warehouse.run_reports()[:-1]
     return [path for path in older if path.stem[:_STAMP_LENGTH] < first_kept]
 
 

@@ -10,15 +10,9 @@ from pipeline.errors import StoreDamaged
 from pipeline.store import Warehouse, write_bytes
 
 
-def report_files(warehouse: Warehouse) -> tuple[Path, ...]:
-    """The files of all run reports, oldest first."""
-    # By stem: with its ending, the second run of a second would sort before the first.
-    return tuple(sorted(warehouse.runs.glob("r*.json"), key=lambda path: path.stem))
-
-
 def newest_report(warehouse: Warehouse) -> Mapping[str, Any] | None:
     """What the newest run told; None where none left a report. Raises StoreDamaged where it is no report."""
-    files = report_files(warehouse)
+    files = warehouse.run_reports()
     if not files:
         return None
     try:

@@ -75,7 +75,7 @@ def from_landing(report: LandReport) -> LastRun:
 
 def newest_run(warehouse: Warehouse) -> LastRun | None:
     """The newest run that left a report in the warehouse; None where none did."""
-    reports = sorted(warehouse.runs.glob("r*.json"))
+    reports = warehouse.run_reports()
     if not reports:
         return None
     told: Mapping[str, Any] = json.loads(reports[-1].read_text(encoding="utf-8"))

@@ -113,6 +113,15 @@ class Warehouse:
         """Where the ids of the batches lie that a compacted batch replaces."""
         return self.sessions / f"{batch_id}{REPLACES_SUFFIX}"
 
+    def run_reports(self) -> tuple[Path, ...]:
+        """The reports of all runs, oldest first; the second of one second bears -2, the tenth -10."""
+
+        def order(path: Path) -> tuple[str, int]:
+            stamp, _, number = path.stem.partition("-")
+            return stamp, int(number) if number.isdecimal() else 1
+
+        return tuple(sorted(self.runs.glob("r*.json"), key=order))
+
     def committed_batches(self) -> tuple[str, ...]:
         """The ids of all committed batches that no other one replaces, oldest first."""
         found, replaced = self._batches()

@@ -51,3 +51,23 @@ def test_the_newest_report_is_told(tmp_path: Path) -> None:
     assert run.line == (
         "Last run 28 Mar 2026, 02:00 UTC: 2 new sessions taken, 0 inputs refused, 0 inputs waiting."
     )
+
+
+def test_of_runs_that_started_in_one_second_the_last_is_told(tmp_path: Path) -> None:
+    warehouse = Warehouse(tmp_path)
+    warehouse.runs.mkdir()
+    for number, name in enumerate(
+        ("r20260328T020000Z", *(f"r20260328T020000Z-{n}" for n in range(2, 11)))
+    ):
+        report = {
+            "started_at": "2026-03-28T02:00:00+00:00",
+            "landed": [],
+            "already_landed": number,
+            "refused": [],
+            "waiting": [],
+            "warnings": [],
+        }
+        (warehouse.runs / f"{name}.json").write_text(json.dumps(report))
+        run = newest_run(warehouse)
+        assert run is not None
+        assert run.already_landed == number
