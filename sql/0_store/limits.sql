@@ -193,5 +193,6 @@ SELECT
     named['flag_fault_overshoot_ft'] AS flag_fault_overshoot_ft,
     named['flag_fault_level_offs'] AS flag_fault_level_offs,
     named['flag_sensitivity_z'] AS flag_sensitivity_z,
-    named['flag_noisy_day_sd'] AS flag_noisy_day_sd
+    named['flag_noisy_day_sd'] AS flag_noisy_day_sd,
+    named['task_clip_s'] AS task_clip_s
 FROM all_settings;

@@ -190,7 +190,8 @@ WITH defaults AS (
         ('flag_fault_overshoot_ft', 100, 'ft', 'ours: level-offs that overshoot further than an aeroplane breathes'),
         ('flag_fault_level_offs', 3, 'level-offs', 'ours: fewer tell nothing of level-offs'),
         ('flag_sensitivity_z', 1.6449, 'standard normal', '19 in 20 of those at twice the standard are to be found'),
-        ('flag_noisy_day_sd', 0.45, 'ln ratio', 'simulated: where days differ by more, four sessions no longer find 19 in 20')
+        ('flag_noisy_day_sd', 0.45, 'ln ratio', 'simulated: where days differ by more, four sessions no longer find 19 in 20'),
+        ('task_clip_s', 2, 's', 'as at landing: a task may reach this far past the log and is clipped to it')
     ) AS rows (name, value, unit, reason)
 )
 
