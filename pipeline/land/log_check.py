@@ -81,7 +81,8 @@ def check_log(
             values[channel.name] = _judge_channel(channel, cells, times, file, findings)
     timed = np.flatnonzero(~np.isnan(times.ms))
     ms = np.rint(times.ms[timed]).astype(np.int64)
-    order = settle_order(ms, [v[timed] for v in values.values()])
+    is_timed = len(timed) == cells.row_count
+    order = settle_order(ms, [v if is_timed else v[timed] for v in values.values()])
     _judge_order(cells, timed, ms, order, file, findings)
     if findings.reasons:
         raise RefusedFile(findings.reasons)

@@ -1,5 +1,5 @@
-"""Reading a CSV log: typed at once where every cell can be read, else as text so that faults can be
-named.
+"""Reading a CSV log: each column typed where every cell can be read, else as text so that faults can
+be named.
 """
 
 import csv
@@ -25,6 +25,14 @@ OnCut = Callable[[pacsv.InvalidRow], str]
 
 _QUOTED_ROW: Final = re.compile(r"(?<=columns, got )(\d+):.*")
 _HEADING_BYTES: Final = 1 << 20
+_USUAL_HEADING_BYTES: Final = 1 << 14
+_BLOCK_BYTES: Final = 1 << 18
+"""A cell that cannot be read ends its block: the smaller, the less was read in vain."""
+
+_UNREADABLE_CELL: Final = re.compile(r"CSV column #(\d+)")
+_MOST_TEXT_COLUMNS: Final = 3
+"""With words in more columns than this the whole log is read as text, rather than once more for each."""
+
 _TRUE: Final = ["true", "True", "TRUE", "1"]
 _FALSE: Final = ["false", "False", "FALSE", "0"]
 
@@ -63,22 +71,45 @@ def read_csv_log(content: bytes, file: str, max_columns: int) -> LogCells:
 def read_cells(
     content: bytes, file: str, types: Mapping[str, pa.DataType], form: CsvForm = CANONICAL_FORM
 ) -> tuple[pa.Table, RowLines]:
-    """The columns named in `types`, so typed where every cell of all can be read, else all as text.
+    """The columns named in `types`, each so typed where every cell of it can be read, else as text.
 
     Raises RefusedFile where the text is no table at all.
     """
     cut: list[int] = []
-    try:
-        table = _parse(content, types, form)
-    except pa.ArrowInvalid:
+    table = _parse_typed(content, types, form)
+    if table is None:
         table = _parse_as_text(content, file, types, form, cut)
     return table, RowLines(content, cut, table.num_rows)
 
 
+def _parse_typed(
+    content: bytes, types: Mapping[str, pa.DataType], form: CsvForm
+) -> pa.Table | None:
+    """The table, its few columns with cells that cannot be read as text; None where more is amiss."""
+    header = read_header(content, "", form.delimiter)
+    tried, block_bytes = dict(types), _BLOCK_BYTES
+    while True:
+        try:
+            return _parse(content, tried, form, block_bytes=block_bytes)
+        except pa.ArrowInvalid as error:
+            words = str(error)
+        if "straddling" in words and block_bytes < len(content):
+            block_bytes = len(content) + 1  # a row may be as long as the file
+            continue
+        place = _UNREADABLE_CELL.search(words)
+        name = header[int(place.group(1))] if place else None
+        changed = sum(tried[n] != kind for n, kind in types.items())
+        if name is None or tried.get(name) in (None, pa.string()) or changed == _MOST_TEXT_COLUMNS:
+            return None
+        tried[name] = pa.string()
+
+
 def read_header(content: bytes, file: str, delimiter: str = ",") -> list[str]:
     """The column names as they stand in the first line that is not blank."""
-    start = content[:_HEADING_BYTES].removeprefix(UTF8_BOM).decode("utf-8", errors="ignore")
-    if len(content) > _HEADING_BYTES and not start.strip("\r\n").count("\n") + start.count("\r"):
+    start = _start_of(content, _USUAL_HEADING_BYTES)
+    if not _is_broken(start):
+        start = _start_of(content, _HEADING_BYTES)
+    if len(content) > _HEADING_BYTES and not _is_broken(start):
         said = f"the first line is longer than {_HEADING_BYTES} bytes"
         raise RefusedFile([make_reason("line_too_long", file, said, "deliver it again", row=1)])
     try:
@@ -88,6 +119,15 @@ def read_header(content: bytes, file: str, delimiter: str = ",") -> list[str]:
         said = f"the heading is not comma-separated values ({error})"
         reason = make_reason("not_csv", file, said, "deliver it again", row=1)
         raise RefusedFile([reason]) from None
+
+
+def _start_of(content: bytes, length: int) -> str:
+    return content[:length].removeprefix(UTF8_BOM).decode("utf-8", errors="ignore")
+
+
+def _is_broken(start: str) -> bool:
+    """Whether a line ends in the text and another begins, blank ones at the top aside."""
+    return "\n" in start.strip("\r\n") or "\r" in start.strip("\r\n")
 
 
 def check_log_header(header: Sequence[str], file: str, max_columns: int) -> None:
@@ -113,11 +153,13 @@ def _parse(
     types: Mapping[str, pa.DataType],
     form: CsvForm,
     on_cut: OnCut | None = None,
+    block_bytes: int | None = None,
 ) -> pa.Table:
+    """The columns in `types`. Without `block_bytes` in one piece: a row may be as long as the file."""
+    size = block_bytes or len(content) + 1
     return pacsv.read_csv(
         pa.BufferReader(content),
-        # One block: a row may be as long as the file, and every column arrives as one array.
-        read_options=pacsv.ReadOptions(use_threads=False, block_size=len(content) + 1),
+        read_options=pacsv.ReadOptions(use_threads=False, block_size=size),
         parse_options=pacsv.ParseOptions(delimiter=form.delimiter, invalid_row_handler=on_cut),
         convert_options=pacsv.ConvertOptions(
             column_types=types,

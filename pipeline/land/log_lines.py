@@ -55,9 +55,8 @@ class RowLines:
         breaks = np.flatnonzero(is_break)
         ends = breaks
         if b'"' in self._content:
-            # Parity is all that counts, so a byte that overflows is wide enough.
-            is_quoted = np.cumsum(text == _QUOTE, dtype=np.uint8)[breaks] & 1
-            ends = breaks[is_quoted == 0]
+            quotes_before = np.searchsorted(np.flatnonzero(text == _QUOTE), breaks)
+            ends = breaks[quotes_before % 2 == 0]
         starts = np.concatenate(([0], ends + 1))
         stops = np.concatenate((ends, [len(text)]))
         is_return = text[np.minimum(starts, len(text) - 1)] == _RETURN
