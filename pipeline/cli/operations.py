@@ -122,6 +122,8 @@ def _status_lines(found: "Status") -> Iterator[str]:
         yield f"    {failure.sentence}"
     yield from (refused_line(refusal.sentences) for refusal in found.refused)
     yield from (f"waiting: {sentence}" for _, sentence in found.waits)
+    for note in found.lapsed:
+        yield f"set aside no longer: {note.maneuver_id}: {note.reason}"
     if found.preview is not None:
         yield _preview_line(found.preview)
     yield _size_line(found.size)

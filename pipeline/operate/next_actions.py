@@ -40,6 +40,11 @@ def _actions(status: Status, now: datetime) -> Iterator[str]:
         )
     for kind in dict.fromkeys(kind for kind, _ in status.waits):
         yield WAITING_ACTIONS.get(kind, "see what waits, above")
+    if status.lapsed:
+        yield (
+            "ask the instructor whether what is set aside no longer, above, is to be set aside anew under "
+            "its new code; levelhold set-aside OLD --undo takes the old note back"
+        )
     if status.to_measure and status.last_night is not None:
         yield (
             f"run levelhold score, or wait for the night: {status.to_measure} samples files "

@@ -41,6 +41,14 @@ class StandingRefusal:
 
 
 @dataclass(frozen=True)
+class LapsedNote:
+    """A maneuver that was set aside before its session came anew, and why that holds no longer."""
+
+    maneuver_id: str
+    reason: str
+
+
+@dataclass(frozen=True)
 class StoreSize:
     """What the store holds, and the bytes it takes by part and in all; `free_bytes` is its disk's room."""
 
@@ -68,6 +76,7 @@ class Status:
     size: StoreSize
     to_measure: int
     flags: tuple[FlagLine, ...]
+    lapsed: tuple[LapsedNote, ...]
     preview: Preview | None = None
 
 
@@ -83,6 +92,7 @@ def look_at(warehouse: Warehouse, settings: Settings, preview: Preview | None = 
         _size(warehouse, settings),
         stale_count(warehouse, settings),
         standing_flags(warehouse, settings)[0],
+        _lapsed(warehouse, settings),
         preview,
     )
 
@@ -108,6 +118,15 @@ def _refusals(told: Sequence[Mapping[str, Any]]) -> list[StandingRefusal]:
         )
         for refusal in told
     ]
+
+
+def _lapsed(warehouse: Warehouse, settings: Settings) -> tuple[LapsedNote, ...]:
+    con = open_warehouse(warehouse, settings, ["reviews"])
+    query = (
+        "SELECT DISTINCT noted_maneuver_id, lapsed_reason FROM reviews "
+        "WHERE kind = 'set-aside' AND lapsed_reason IS NOT NULL ORDER BY ALL"
+    )
+    return tuple(LapsedNote(*row) for row in con.execute(query).fetchall())
 
 
 def _size(warehouse: Warehouse, settings: Settings) -> StoreSize:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.conftest import Run
+from tests.cli.conftest import Run, write_inbox
 
 
 @pytest.fixture
@@ -61,3 +61,46 @@ def test_a_session_is_set_aside_withdrawn_and_reassigned(run: Run, own: Path) ->
     count = one(run, own, f"SELECT COUNT(*) AS n FROM sessions WHERE session_id = '{session}'")
     assert count["n"] == 0
     assert one(run, own, "SELECT COUNT(*) AS n FROM stored_reviews")["n"] == 3
+
+
+@pytest.mark.slow
+def test_what_was_set_aside_stays_so_when_the_session_comes_anew_unless_the_task_is_another(
+    run: Run, tmp_path: Path
+) -> None:
+    inbox, own = write_inbox(tmp_path / "inbox"), tmp_path / "warehouse"
+
+    def land(altitude_ft: int) -> None:
+        (inbox / "tasks" / "s1.csv").write_text(
+            "start_s,end_s,kind,target_altitude_ft,target_heading_deg\n"
+            f"0,20,climb,{altitude_ft},90\n20,120,level,{altitude_ft},90\n"
+        )
+        run("ingest", "--inbox", inbox, "--warehouse", own, "--quiet")
+        run("score", "--warehouse", own, "--quiet")
+
+    def standing() -> dict[str, object]:
+        asked = "SELECT not_scored_reason AS why FROM maneuvers WHERE kind = 'level'"
+        return one(run, own, asked)
+
+    run("ingest", "--inbox", inbox, "--warehouse", own, "--quiet")
+    run("score", "--warehouse", own, "--quiet")
+    done = run("set-aside", "s1.1.01", "--note", "traffic", "--warehouse", own)
+    assert (done.code, done.err) == (0, "")
+    assert standing() == {"why": "set aside: traffic"}
+    log = inbox / "logs" / "s1.csv"
+    log.write_text(log.read_text().replace(",90\n", ",91\n"))
+    land(3000)
+    assert standing() == {"why": None}
+    told = run("status", "--warehouse", own).out
+    assert "set aside no longer: s1.1.01: revision 2 of the session has no such task" in told
+    assert "ask the instructor whether" in told
+
+    assert run("set-aside", "s1.2.02", "--note", "traffic", "--warehouse", own).code == 0
+    log.write_text(log.read_text().replace(",91\n", ",92\n"))
+    land(3000)
+    assert standing() == {"why": "set aside: traffic"}
+    asked = "SELECT maneuver_id, noted_maneuver_id FROM reviews WHERE lapsed_reason IS NULL"
+    assert one(run, own, asked) == {"maneuver_id": "s1.3.02", "noted_maneuver_id": "s1.2.02"}
+    for code in ("s1.1.01", "s1.3.02"):
+        assert run("set-aside", code, "--undo", "--note", "n", "--warehouse", own).code == 0
+    assert standing() == {"why": None}
+    assert "no longer" not in run("status", "--warehouse", own).out
