@@ -28,11 +28,19 @@ to 30.
 """
 
 
+_OF_WHAT_DIGITS: Final = 16
+"""How many digits of a contribution's digest tell what it rests on; the rest tell its value."""
+
+
 class Contribution(NamedTuple):
     """One student's part of a figure; another digest says that its value is another."""
 
     student_id: str
     digest: str
+
+    def of_any_value(self) -> Contribution:
+        """The same part whatever its value: what it rests on alone."""
+        return self._replace(digest=self.digest[:_OF_WHAT_DIGITS])
 
 
 @dataclass(frozen=True)
@@ -145,19 +153,37 @@ def small_groups(
 ) -> tuple[frozenset[str], ...]:
     """The groups of 1 to `minimum` - 1 students that published cells, taken together, single out.
 
+    Groups are sought twice: by what contributions are, and by what they rest on. Between two
+    releases a school may change a tolerance, which changes every value; a reader who knows by how
+    much turns the old figures into the new ones, and whoever joined in between is what is left.
+
     `shown` are the shown cells of each release by its id; `opened` are contributions that are known
     because they were published as rows. A group is given as the names ("release: cell") of the
     cells it is held by. Empty: nobody can reach fewer than `minimum` students by adding and
     subtracting.
     """
+    every = tuple(shown)
+    found = {
+        *_small_groups(every, opened, minimum, lambda part: part),
+        *_small_groups(every, opened, minimum, Contribution.of_any_value),
+    }
+    return tuple(sorted(found, key=sorted))
+
+
+def _small_groups(
+    shown: Iterable[tuple[str, Collection[Cell]]],
+    opened: Collection[Contribution],
+    minimum: int,
+    as_seen: Callable[[Contribution], Contribution],
+) -> Iterator[frozenset[str]]:
     holders: dict[Contribution, set[str]] = defaultdict(set)
     for release_id, cells in shown:
         for cell in cells:
             for contribution in cell.contributions:
-                holders[contribution].add(f"{release_id}: {cell.cell_id}")
+                holders[as_seen(contribution)].add(f"{release_id}: {cell.cell_id}")
+    known = {as_seen(contribution) for contribution in opened}
     groups: dict[frozenset[str], set[str]] = defaultdict(set)
     for contribution, names in holders.items():
-        if contribution not in opened:
+        if contribution not in known:
             groups[frozenset(names)].add(contribution.student_id)
-    found = (names for names, students in groups.items() if len(students) < minimum)
-    return tuple(sorted(found, key=sorted))
+    return (names for names, students in groups.items() if len(students) < minimum)

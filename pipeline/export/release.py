@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import shutil
 from collections.abc import Callable
@@ -61,7 +60,7 @@ def export_release(
     with hold_lock(warehouse, "export", now):
         keys = read_keys(key_file) if key_file and choice.has_rows else None
         linked = _linked(choice, keys)
-        release_id = _release_id(choice, now)
+        release_id = f"r{now:%Y%m%dT%H%M%SZ}-{code()[:6]}"
         earlier = all_releases(warehouse)
         judged = judge(warehouse, settings, choice, release_id, earlier, linked, threads)
         if judged.report.is_refused:
@@ -144,11 +143,6 @@ def _check_places(
         raise UsageError(f"{key_file}: must lie outside the warehouse and the export")
     if not key.parent.is_dir():
         raise UsageError(f"{key_file}: there is no such folder")
-
-
-def _release_id(choice: ExportChoice, now: datetime) -> str:
-    asked = hashlib.sha256(json.dumps(choice.as_dict(), sort_keys=True).encode()).hexdigest()
-    return f"r{now:%Y%m%dT%H%M%SZ}-{asked[:6]}"
 
 
 def _write_folder(files: dict[str, bytes], folder: Path) -> None:

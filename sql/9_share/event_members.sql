@@ -2,7 +2,7 @@
 -- Inputs: followed_events, shareable_students, export_choice
 -- Grain: cell_id, contribution_id
 -- Units: time_s in seconds from the event's start
--- Source: followed_events, on which the school's own curves rest; cells nest, as in week_members
+-- Source: followed_events, on which the school's own curves rest; cells nest, as in week_members; contribution_id is two digests, as in shared_weeks
 CREATE OR REPLACE VIEW event_members AS
 SELECT
     CONCAT_WS('/', e.figure, e.device_class, CASE WHEN v.depth > 1 THEN REPLACE(REPLACE(p.cohort, '%', '%25'), '/', '%2F') END) AS cell_id,
@@ -12,7 +12,8 @@ SELECT
     e.device_class,
     CASE WHEN v.depth > 1 THEN p.cohort END AS cohort,
     e.student_id,
-    LEFT(SHA256(CONCAT_WS('|', e.maneuver_id, e.figure, p.cohort, ROUND(e.time_s, 6), e.is_settled)), 16) AS contribution_id,
+    LEFT(SHA256(CONCAT_WS('|', e.maneuver_id, e.figure)), 16)
+    || LEFT(SHA256(CONCAT_WS('|', e.maneuver_id, e.figure, p.cohort, ROUND(e.time_s, 6), e.is_settled)), 16) AS contribution_id,
     e.time_s,
     e.is_settled AS is_event
 FROM followed_events AS e

@@ -7,12 +7,12 @@ weights, is therefore a vector in the row space of the matrix of cells by contri
 attacker looks for a vector that is zero outside a small group.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from itertools import combinations
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, find, given, settings
 from hypothesis import strategies as st
 
 from pipeline.export.disclosure import Cell, Contribution, small_groups, withheld_cells
@@ -27,7 +27,7 @@ def cells_of(store: Store) -> list[Cell]:
     """All cells of a store: the stratum, its cohorts, their weeks."""
     held: dict[str, tuple[str | None, set[Contribution]]] = {}
     for student, cohort, week, value in store:
-        part = Contribution(f"S{student}", f"{cohort}/{week}/{value}")
+        part = Contribution(f"S{student}", f"{cohort}/{week}".ljust(16) + f"{value}")
         for name, parent in (
             ("all", None),
             (f"all/{cohort}", "all"),
@@ -79,33 +79,58 @@ def stores(draw: st.DrawFn) -> Store:
     return [(student, cohorts[student], week, value) for student, week, value in sorted(rows)]
 
 
-def attack_one(store: Store) -> None:
+def found_in(cells: list[Cell], shown: list[Cell], known: frozenset[Contribution]) -> bool:
+    """Whether the attacker reaches one of the groups worth attacking."""
+    rest = [Cell(c.cell_id, c.parent_id, c.contributions - known) for c in cells]
+    return any(reachable(shown, group, known) for group in targets(rest, MINIMUM))
+
+
+def of_any_value(cells: Iterable[Cell]) -> list[Cell]:
+    """The cells to a reader who can turn the values of one release into those of the other."""
+    return [
+        Cell(c.cell_id, c.parent_id, frozenset(part.of_any_value() for part in c.contributions))
+        for c in cells
+    ]
+
+
+def opened_of(cells: list[Cell], students: set[int]) -> frozenset[Contribution]:
+    """What rows of these students tell."""
+    parts = {part for cell in cells for part in cell.contributions}
+    return frozenset(part for part in parts if int(part.student_id[1:]) in students)
+
+
+def one_release_is_open(store: Store) -> bool:
     cells = cells_of(store)
-    shown = shown_of(cells)
-    for group in targets(cells, MINIMUM):
-        assert not reachable(shown, group, frozenset())
+    return found_in(cells, shown_of(cells), frozenset())
 
 
-def attack_two(before: Store, changed: Store) -> None:
+def two_releases_are_open(before: Store, changed: Store) -> bool:
     first, second = cells_of(before), cells_of(changed)
-    shown_first, shown_second = shown_of(first), shown_of(second)
-    if small_groups([("r1", shown_first), ("r2", shown_second)], (), MINIMUM):
-        return  # refused
-    for group in targets([*first, *second], MINIMUM):
-        assert not reachable([*shown_first, *shown_second], group, frozenset())
+    shown = [shown_of(first), shown_of(second)]
+    if small_groups([("r1", shown[0]), ("r2", shown[1])], (), MINIMUM):
+        return False  # refused
+    return found_in([*first, *second], [*shown[0], *shown[1]], frozenset())
 
 
-def attack_with_rows(store: Store, opened_students: set[int]) -> None:
-    cells = cells_of(store)
-    opened = frozenset(
-        c for cell in cells for c in cell.contributions if int(c.student_id[1:]) in opened_students
+def other_settings_are_open(before: Store, changed: Store) -> bool:
+    """As two releases, but a new tolerance has changed every value by what a reader knows."""
+    first = cells_of(before)
+    second = cells_of([(s, c, w, value + 100) for s, c, w, value in changed])
+    shown = [shown_of(first), shown_of(second)]
+    if small_groups([("r1", shown[0]), ("r2", shown[1])], (), MINIMUM):
+        return False  # refused
+    return found_in(
+        of_any_value([*first, *second]), of_any_value([*shown[0], *shown[1]]), frozenset()
     )
+
+
+def cells_beside_rows_are_open(store: Store, students: set[int]) -> bool:
+    cells = cells_of(store)
+    opened = opened_of(cells, students)
     shown = shown_of(cells)
     if small_groups([("r1", shown)], opened, MINIMUM):
-        return  # refused
-    rest = [Cell(c.cell_id, c.parent_id, c.contributions - opened) for c in cells]
-    for group in targets(rest, MINIMUM):
-        assert not reachable(shown, group, opened)
+        return False  # refused
+    return found_in(cells, shown, opened)
 
 
 @st.composite
@@ -126,28 +151,86 @@ THOUSANDS = settings(max_examples=3000, deadline=None, suppress_health_check=lis
 @QUICK
 @given(stores())
 def test_no_small_group_can_be_had_from_one_release(store: Store) -> None:
-    attack_one(store)
+    assert not one_release_is_open(store)
 
 
 @QUICK
 @given(pairs())
 def test_no_small_group_can_be_had_from_two_releases(both: tuple[Store, Store]) -> None:
-    attack_two(*both)
+    assert not two_releases_are_open(*both)
+    assert not other_settings_are_open(*both)
 
 
 @QUICK
 @given(stores(), st.sets(st.integers(0, 24)))
 def test_no_small_group_can_be_had_from_cells_and_rows(store: Store, opened: set[int]) -> None:
-    attack_with_rows(store, opened)
+    assert not cells_beside_rows_are_open(store, opened)
 
 
 @pytest.mark.slow
 @THOUSANDS
 @given(pairs(), st.sets(st.integers(0, 24)))
 def test_thousands_of_stores_hold(both: tuple[Store, Store], opened: set[int]) -> None:
-    attack_one(both[0])
-    attack_two(*both)
-    attack_with_rows(both[0], opened)
+    assert not one_release_is_open(both[0])
+    assert not two_releases_are_open(*both)
+    assert not other_settings_are_open(*both)
+    assert not cells_beside_rows_are_open(both[0], opened)
+
+
+def large_enough(cells: list[Cell]) -> list[Cell]:
+    """A planted leak: small cells are withheld, and nothing beside them."""
+    return [cell for cell in cells if cell.student_count >= MINIMUM]
+
+
+def with_safe_cohorts(cells: list[Cell]) -> list[Cell]:
+    """A planted leak: cohorts are hidden by one another, weeks are not."""
+    above = [cell for cell in cells if cell.cell_id.count("/") < 2]
+    shown = {cell.cell_id for cell in shown_of(above)}
+    weeks = [cell for cell in large_enough(cells) if cell.parent_id in shown - {"all"}]
+    return [cell for cell in cells if cell.cell_id in shown] + weeks
+
+
+def without_the_rest(cells: list[Cell]) -> list[Cell]:
+    """A planted leak: what is in a cell and in none of its parts is forgotten."""
+    below: dict[str | None, set[Contribution]] = {}
+    for cell in cells:
+        below.setdefault(cell.parent_id, set()).update(cell.contributions)
+    judged = [
+        Cell(c.cell_id, c.parent_id, frozenset(below.get(c.cell_id, c.contributions)))
+        for c in sorted(cells, key=lambda c: -len(c.cell_id))
+    ]
+    shown = {cell.cell_id for cell in shown_of(judged)}
+    return [cell for cell in cells if cell.cell_id in shown]
+
+
+SEARCH = settings(
+    max_examples=2000, deadline=None, derandomize=True, database=None, phases=[Phase.generate]
+)
+
+
+@pytest.mark.parametrize("leak", [large_enough, with_safe_cohorts, without_the_rest])
+def test_the_attacker_finds_a_planted_leak(leak: Callable[[list[Cell]], list[Cell]]) -> None:
+    def is_found(store: Store) -> bool:
+        cells = cells_of(store)
+        return found_in(cells, leak(cells), frozenset())
+
+    find(stores(), is_found, settings=SEARCH)
+
+
+def test_the_attacker_finds_a_release_that_was_not_compared() -> None:
+    def is_found(both: tuple[Store, Store]) -> bool:
+        first, second = cells_of(both[0]), cells_of(both[1])
+        return found_in([*first, *second], shown_of(first) + shown_of(second), frozenset())
+
+    find(pairs(), is_found, settings=SEARCH)
+
+
+def test_the_attacker_finds_cells_that_were_not_held_to_the_rows() -> None:
+    def is_found(drawn: tuple[Store, set[int]]) -> bool:
+        cells = cells_of(drawn[0])
+        return found_in(cells, shown_of(cells), opened_of(cells, drawn[1]))
+
+    find(st.tuples(stores(), st.sets(st.integers(0, 24))), is_found, settings=SEARCH)
 
 
 def test_the_attacker_finds_what_is_not_protected() -> None:

@@ -121,6 +121,22 @@ def test_a_figure_that_changed_singles_its_student_out() -> None:
     assert len(small_groups(releases, (), MINIMUM)) == 2
 
 
+def test_a_new_tolerance_does_not_hide_who_joined() -> None:
+    """Every value is another, by a factor that a reader knows: the old twelve can be worked out."""
+    before = frozenset(Contribution(f"S{n}", f"{n:016}" + "of 200 ft") for n in range(12))
+    after = frozenset(Contribution(f"S{n}", f"{n:016}" + "of 150 ft") for n in range(13))
+    releases = [("r1", [Cell("a", None, before)]), ("r2", [Cell("a", None, after)])]
+    assert small_groups(releases, (), MINIMUM) == (frozenset({"r2: a"}),)
+    same = frozenset(part for part in after if part.student_id != "S12")
+    assert small_groups([releases[0], ("r2", [Cell("a", None, same)])], (), MINIMUM) == ()
+
+
+def test_rows_under_an_old_tolerance_open_cells_under_a_new_one() -> None:
+    opened = [Contribution(f"S{n}", f"{n:016}" + "of 200 ft") for n in range(11)]
+    after = frozenset(Contribution(f"S{n}", f"{n:016}" + "of 150 ft") for n in range(12))
+    assert small_groups([("r1", [Cell("a", None, after)])], opened, MINIMUM)
+
+
 def test_ten_students_more_or_none_may_be_released_again() -> None:
     before = Cell("a", None, parts(range(12)))
     for after in (parts(range(12)), parts(range(22))):
