@@ -29,6 +29,8 @@ def query(
 ) -> None:
     """Answer one SELECT over the relations by their names.
 
+    In CSV a text that a spreadsheet would run as a formula is led by an apostrophe.
+
     Example: levelhold query --warehouse demo/warehouse "SELECT * FROM flags"
     """
     from pipeline.reading import open_warehouse, school_settings

@@ -15,12 +15,18 @@ WITHHELD: Final = "(withheld)"
 null.
 """
 
+_FORMULA_LEAD: Final = r"^[=+\-@\t\r]"
+
 
 def csv_bytes(table: pa.Table) -> bytes:
     """UTF-8 CSV with a heading: unknown is empty, withheld is WITHHELD, a float has its shortest
-    exact form.
+    exact form. A text that a spreadsheet would run as a formula is led by an apostrophe.
     """
     frame = pl.DataFrame(table)
+    texts = pl.col(pl.String, pl.Categorical, pl.Enum).cast(pl.String)
+    frame = frame.with_columns(
+        pl.when(texts.str.contains(_FORMULA_LEAD)).then("'" + texts).otherwise(texts).name.keep()
+    )
     if "is_withheld" in frame.columns:
         figures = frame.columns[frame.columns.index("is_withheld") + 1 :]
         frame = frame.with_columns(_marked(name) for name in figures)

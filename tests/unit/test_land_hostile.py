@@ -237,13 +237,19 @@ def test_a_damaged_row_is_not_quoted(tmp_path: Path) -> None:
 
 
 def test_csv_for_a_spreadsheet_holds_no_formula() -> None:
-    rows = [("=HYPERLINK(1)", -1.5, "@x"), ("+1", None, " -2+3"), ("plain", 2.0, "a=b")]
+    rows = [
+        ("=HYPERLINK(1)", -1.5, "@x"),
+        ("+1", None, " -2+3"),
+        ("plain", 2.0, "a=b"),
+        ("\t=1", -3, "\r@x"),
+    ]
     text = as_csv(["=name", "value", "note"], rows)
     assert text.splitlines() == [
         "'=name,value,note",
         "'=HYPERLINK(1),-1.5,'@x",
         "'+1,,'-2+3",
         "plain,2.0,a=b",
+        "'=1,-3,'@x",
     ]
     assert '"=HYPERLINK(1)"' in as_json(["a"], [("=HYPERLINK(1)",)])
 
