@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from pipeline import trend
 from pipeline.errors import StoreDamaged, UsageError
 from pipeline.store import Warehouse, audit_store, back_up
 from tests.inboxes import NOW, School
-from tests.stores import busy_school, kept_rows, measured
+from tests.stores import SETTINGS, busy_school, kept_rows, measured
 
 
 @pytest.fixture
@@ -52,6 +53,34 @@ def test_measures_pages_and_locks_are_left_out(school: School, tmp_path: Path) -
         "sessions",
         "tasks",
     ]
+
+
+def test_all_that_the_school_wrote_or_that_cannot_be_derived_comes_back_byte_for_byte(
+    school: School, tmp_path: Path
+) -> None:
+    root = school.store.root
+    trend.withdraw(school.store, SETTINGS, "A1", "wrong log", NOW)
+    written = {
+        "school.toml": b"[stages]\r\nfirst-solo = 'solo'\r\n",
+        "profiles/ours.toml": "# grün\n".encode("latin-1"),
+        "profiles/notes/read.me": bytes(range(256)),
+        "releases/2026-03/record.json": b"{}",
+        "releases/register.json": b'{"x": 1}',
+        "forgotten/key": bytes(32),
+        "runs/r20260328T020000Z.json": b"{}",
+        "runs/levelhold.prom": b"# EOF\n",
+    }
+    for name, content in written.items():
+        (root / name).parent.mkdir(parents=True, exist_ok=True)
+        (root / name).write_bytes(content)
+    kept = {p: p.read_bytes() for p in root.rglob("*") if p.is_file() and p.name[0] != "."}
+    back_up(school.store, tmp_path / "backup")
+    shutil.rmtree(root)
+    back_up(Warehouse(tmp_path / "backup"), root)
+    assert {p: p.read_bytes() for p in root.rglob("*") if p.is_file()} == kept
+    assert {str(p.relative_to(root)) for p in kept} > set(written)
+    parts = {p.relative_to(root).parts[0] for p in kept}
+    assert parts > {"reviews", "quarantine", "samples", "sessions", "tasks", "roster"}
 
 
 def test_a_damaged_store_is_not_copied_and_nothing_is_left(school: School, tmp_path: Path) -> None:
