@@ -16,7 +16,7 @@ import duckdb
 import polars as pl
 
 MISSING = ["", "(withheld)"]
-KEYS = ["aspect", "device_class", "standard_id", "cohort", "week_no"]
+KEYS = ["aspect", "device_class", "standard_id", "basis", "cohort", "week_no"]
 FIGURES = ["student_count", "median", "q1", "q3", "met_share"]
 
 
@@ -63,7 +63,7 @@ def survival(data: Path) -> tuple[pl.DataFrame, pl.DataFrame]:
     DuckDB.
     """
     events = pl.read_csv(data / "events.csv", null_values=MISSING, infer_schema_length=None)
-    group = ["cohort", "device_class", "figure"]
+    group = ["cohort", "device_class", "basis", "figure"]
     times = (
         events.filter(pl.col("is_in_curves"))
         .group_by([*group, "time_s"])
@@ -83,7 +83,7 @@ def survival(data: Path) -> tuple[pl.DataFrame, pl.DataFrame]:
         )
         SELECT {keys}, time_s, ROUND(PRODUCT(1 - settled / at_risk) OVER (
             PARTITION BY {keys} ORDER BY time_s), 4) AS survival
-        FROM risks ORDER BY cohort NULLS FIRST, device_class, figure, time_s
+        FROM risks ORDER BY cohort NULLS FIRST, device_class, basis, figure, time_s
     """
     return by_polars, duckdb.connect().sql(query).pl()
 

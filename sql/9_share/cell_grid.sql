@@ -9,6 +9,7 @@ WITH strata AS (
         aspect,
         device_class,
         standard_id,
+        basis,
         cell_id AS stratum_id
     FROM share_cells
     WHERE cell_level = 'stratum'
@@ -38,6 +39,7 @@ cohort_cells AS (
         s.aspect,
         s.device_class,
         s.standard_id,
+        s.basis,
         c.cohort
     FROM strata AS s
     CROSS JOIN cohorts AS c
@@ -49,6 +51,7 @@ SELECT
     aspect,
     device_class,
     standard_id,
+    basis,
     CAST(NULL AS VARCHAR) AS cohort,
     CAST(NULL AS INTEGER) AS week_no
 FROM strata
@@ -59,6 +62,7 @@ SELECT
     aspect,
     device_class,
     standard_id,
+    basis,
     cohort,
     NULL AS week_no
 FROM cohort_cells
@@ -69,6 +73,7 @@ SELECT
     c.aspect,
     c.device_class,
     c.standard_id,
+    c.basis,
     c.cohort,
     CAST(w.week_no AS INTEGER) AS week_no
 FROM cohort_cells AS c

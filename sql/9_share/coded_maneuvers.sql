@@ -21,6 +21,7 @@ SELECT
     r.device_code,
     r.air,
     r.week_no,
+    r.is_week_masked,
     m.kind,
     m.basis,
     m.start_s,

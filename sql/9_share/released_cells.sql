@@ -25,6 +25,7 @@ SELECT
     g.aspect,
     g.device_class,
     g.standard_id,
+    g.basis,
     g.cohort,
     g.week_no,
     s.cell_id IS NULL AS is_withheld,

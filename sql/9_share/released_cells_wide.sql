@@ -4,19 +4,27 @@
 -- Units: tolerance ratios, 1 is the edge of the standard; shares as fractions
 -- Source: released_cells, turned; nothing in it that is not there. Null where the cell is withheld, or tells its share as a bound only.
 CREATE OR REPLACE VIEW released_cells_wide AS
-WITH standards_flown AS (
-    SELECT *
+WITH rows_flown AS (
+    SELECT DISTINCT
+        SUBSTR(cell_id, LENGTH(aspect) + 2) AS row_id,
+        cell_level,
+        device_class,
+        standard_id,
+        basis,
+        cohort,
+        week_no
     FROM released_cells
-    WHERE aspect = 'altitude'
+    WHERE aspect <> 'trim'
 )
 
 SELECT
-    SUBSTR(a.cell_id, LENGTH('altitude/') + 1) AS row_id,
-    a.cell_level,
-    a.device_class,
-    a.standard_id,
-    a.cohort,
-    a.week_no,
+    r.row_id,
+    r.cell_level,
+    r.device_class,
+    r.standard_id,
+    r.basis,
+    r.cohort,
+    r.week_no,
     a.student_count AS altitude_students,
     a.median AS altitude_median,
     a.met_share AS altitude_met_share,
@@ -26,19 +34,14 @@ SELECT
     t.student_count AS trim_students,
     t.median AS trim_median,
     t.met_share AS trim_met_share
-FROM standards_flown AS a
-LEFT JOIN released_cells AS h
-    ON
-        h.aspect = 'heading'
-        AND a.cell_level = h.cell_level
-        AND a.device_class = h.device_class
-        AND a.standard_id = h.standard_id
-        AND a.cohort IS NOT DISTINCT FROM h.cohort
-        AND a.week_no IS NOT DISTINCT FROM h.week_no
+FROM rows_flown AS r
+LEFT JOIN released_cells AS a ON 'altitude/' || r.row_id = a.cell_id
+LEFT JOIN released_cells AS h ON 'heading/' || r.row_id = h.cell_id
 LEFT JOIN released_cells AS t
     ON
         t.aspect = 'trim'
-        AND a.cell_level = t.cell_level
-        AND a.device_class = t.device_class
-        AND a.cohort IS NOT DISTINCT FROM t.cohort
-        AND a.week_no IS NOT DISTINCT FROM t.week_no;
+        AND r.cell_level = t.cell_level
+        AND r.device_class = t.device_class
+        AND r.basis = t.basis
+        AND r.cohort IS NOT DISTINCT FROM t.cohort
+        AND r.week_no IS NOT DISTINCT FROM t.week_no;

@@ -12,10 +12,11 @@ WITH cells AS (
         cell_level,
         figure,
         device_class,
+        basis,
         cohort,
         COUNT(DISTINCT student_id) AS student_count
     FROM event_members
-    GROUP BY cell_id, cell_level, figure, device_class, cohort
+    GROUP BY cell_id, cell_level, figure, device_class, basis, cohort
 ),
 
 cohorts AS (
@@ -30,6 +31,7 @@ grid AS (
         cell_level,
         figure,
         device_class,
+        basis,
         CAST(NULL AS VARCHAR) AS cohort
     FROM cells
     WHERE cell_level = 'stratum'
@@ -39,6 +41,7 @@ grid AS (
         'cohort' AS cell_level,
         s.figure,
         s.device_class,
+        s.basis,
         c.cohort
     FROM cells AS s
     CROSS JOIN cohorts AS c
@@ -60,6 +63,7 @@ judged AS (
         t.cell_level,
         t.figure,
         t.device_class,
+        t.basis,
         t.cohort,
         n.student_count,
         c.survival,
@@ -82,6 +86,7 @@ SELECT
     cell_level,
     figure,
     device_class,
+    basis,
     cohort,
     is_withheld,
     CASE WHEN NOT is_cell_withheld THEN student_count END AS student_count,

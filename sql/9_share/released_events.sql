@@ -3,7 +3,8 @@
 -- Grain: maneuver_code, figure
 -- Units: time_s in seconds from the event's start; week_no in weeks from the student's start
 -- Source: shared_events: is_event false is right-censored at time_s, never dropped; is_upper_bound: a gap before it may hide an earlier moment;
--- time_s null: not known, for the reason in missing_code. student_code is the cluster; device_class, air and cohort are strata.
+-- time_s null: not known, for the reason in missing_code. student_code is the cluster; device_class, air, basis and cohort are strata.
+-- Rounded, so that digits are no fingerprint.
 CREATE OR REPLACE VIEW released_events AS
 SELECT
     m.maneuver_code,
@@ -15,9 +16,10 @@ SELECT
     m.device_code,
     m.air,
     m.week_no,
+    m.is_week_masked,
     m.kind,
     m.basis,
-    ROUND(e.time_s, 3) AS time_s,
+    ROUND(e.time_s, 1) AS time_s,
     e.is_event,
     e.is_upper_bound,
     e.is_in_curves,

@@ -1,8 +1,10 @@
--- One row is a student's week in one aspect and class of device, under the student's code.
+-- One row is a student's week in one aspect, class of device and basis, under the student's code.
 -- Inputs: shared_weeks, shared_rows
--- Grain: student_code, device_class, aspect, week_id
+-- Grain: student_code, device_class, aspect, basis, week_id
 -- Units: tolerance_ratio: 1 is the edge of the standard; week_no in weeks from the student's start; counts
--- Source: shared_weeks. week_id is week_no in two digits, or "unknown" where the student's start is not known or later.
+-- Source: shared_weeks, rounded. week_id is week_no in two digits; "unknown" where the student's start is not known or later; or "late-" and a number, in
+-- order, for weeks later than enough students flew (shared_rows): these have no week_no. Ratios of altitude and heading are null where the
+-- standard is masked, which they would tell beside the student's maneuvers.
 CREATE OR REPLACE VIEW released_student_weeks AS
 WITH coded AS (
     SELECT DISTINCT
@@ -10,21 +12,47 @@ WITH coded AS (
         student_code,
         cohort,
         standard_id,
-        device_class
+        is_standard_masked,
+        device_class,
+        last_week_no
     FROM shared_rows
+),
+
+placed AS (
+    SELECT
+        r.student_code,
+        w.device_class,
+        w.aspect,
+        w.basis,
+        w.week_no,
+        COALESCE(w.week_no > r.last_week_no, FALSE) AS is_late,
+        r.cohort,
+        r.is_standard_masked,
+        r.is_standard_masked AND w.aspect <> 'trim' AS is_ratio_masked,
+        w.standard_id,
+        w.tolerance_ratio,
+        w.is_met,
+        w.session_count,
+        w.maneuver_count
+    FROM shared_weeks AS w
+    INNER JOIN coded AS r ON w.student_id = r.student_id AND w.device_class = r.device_class
 )
 
 SELECT
-    r.student_code,
-    w.device_class,
-    w.aspect,
-    COALESCE(FORMAT('{:02d}', w.week_no), 'unknown') AS week_id,
-    w.week_no,
-    r.cohort,
-    CASE WHEN r.standard_id IS NULL THEN NULL ELSE w.standard_id END AS standard_id,
-    w.tolerance_ratio,
-    w.is_met,
-    w.session_count,
-    w.maneuver_count
-FROM shared_weeks AS w
-INNER JOIN coded AS r ON w.student_id = r.student_id AND w.device_class = r.device_class;
+    student_code,
+    device_class,
+    aspect,
+    basis,
+    CASE
+        WHEN week_no IS NULL THEN 'unknown'
+        WHEN is_late THEN FORMAT('late-{:02d}', DENSE_RANK() OVER (PARTITION BY student_code, device_class, is_late ORDER BY week_no))
+        ELSE FORMAT('{:02d}', week_no)
+    END AS week_id,
+    CASE WHEN NOT is_late THEN week_no END AS week_no,
+    cohort,
+    CASE WHEN NOT is_standard_masked THEN standard_id END AS standard_id,
+    CASE WHEN NOT is_ratio_masked THEN ROUND(tolerance_ratio, 3) END AS tolerance_ratio,
+    CASE WHEN NOT is_ratio_masked THEN is_met END AS is_met,
+    session_count,
+    maneuver_count
+FROM placed;

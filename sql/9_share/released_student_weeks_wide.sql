@@ -1,12 +1,13 @@
--- One row is a student's week in one class of device with the aspects side by side.
+-- One row is a student's week in one class of device and basis with the aspects side by side.
 -- Inputs: released_student_weeks
--- Grain: student_code, device_class, week_id
+-- Grain: student_code, device_class, basis, week_id
 -- Units: tolerance ratios, 1 is the edge of the standard; week_no in weeks from the student's start
--- Source: released_student_weeks, turned; null where the student has no figure in the aspect that week
+-- Source: released_student_weeks, turned; null where the student has no figure in the aspect that week, or where the standard is masked
 CREATE OR REPLACE VIEW released_student_weeks_wide AS
 SELECT
     student_code,
     device_class,
+    basis,
     week_id,
     week_no,
     cohort,
@@ -17,4 +18,4 @@ SELECT
     MAX(tolerance_ratio) FILTER (WHERE aspect = 'trim') AS trim_ratio,
     BOOL_AND(is_met) FILTER (WHERE aspect = 'trim') AS is_trim_met
 FROM released_student_weeks
-GROUP BY student_code, device_class, week_id, week_no, cohort;
+GROUP BY student_code, device_class, basis, week_id, week_no, cohort;

@@ -14,6 +14,7 @@ WITH sums AS (
         m.aspect,
         m.device_class,
         m.standard_id,
+        m.basis,
         m.cohort,
         m.week_no,
         COUNT(DISTINCT m.student_id) AS student_count,
@@ -26,7 +27,7 @@ WITH sums AS (
         MAX(k.flag_wide_interval_z) AS z
     FROM week_members AS m
     CROSS JOIN limits AS k
-    GROUP BY m.cell_id, m.parent_cell_id, m.cell_level, m.aspect, m.device_class, m.standard_id, m.cohort, m.week_no
+    GROUP BY m.cell_id, m.parent_cell_id, m.cell_level, m.aspect, m.device_class, m.standard_id, m.basis, m.cohort, m.week_no
 ),
 
 intervals AS (
@@ -45,6 +46,7 @@ SELECT
     aspect,
     device_class,
     standard_id,
+    basis,
     cohort,
     week_no,
     student_count,

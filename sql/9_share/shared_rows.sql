@@ -3,7 +3,9 @@
 -- Grain: session_id
 -- Units: week_no in weeks from the student's start; session_no counts the student's sessions in the release
 -- Source: ours. Only students whose quasi-identifiers stand the k check, and of them only what may be shown; a device flown by fewer than
--- share_minimum_students of them has no code. is_standard_masked: what would tell the standard is then masked too.
+-- share_minimum_students of them has no code. is_standard_masked: what would tell the standard is then masked too. last_week_no: the last week that
+-- share_minimum_students students of the same cohort, standard and class of device reached (top coding); later weeks are masked, so that nobody
+-- stands out by having flown the longest.
 CREATE OR REPLACE TABLE shared_rows AS
 WITH chosen AS (
     SELECT
@@ -32,6 +34,30 @@ WITH chosen AS (
         AND s.session_date <= COALESCE(c.last_date, s.session_date)
 ),
 
+last_weeks AS (
+    SELECT
+        student_id,
+        cohort,
+        standard_id,
+        device_class,
+        MAX(week_no) AS last_week_no
+    FROM chosen
+    GROUP BY student_id, cohort, standard_id, device_class
+    HAVING MAX(week_no) IS NOT NULL
+),
+
+told_weeks AS (
+    SELECT
+        w.cohort,
+        w.standard_id,
+        w.device_class,
+        w.last_week_no
+    FROM last_weeks AS w
+    CROSS JOIN limits AS k
+    QUALIFY
+        ROW_NUMBER() OVER (PARTITION BY w.cohort, w.standard_id, w.device_class ORDER BY w.last_week_no DESC, w.student_id) = k.share_minimum_students
+),
+
 device_students AS (
     SELECT
         device_id,
@@ -53,8 +79,15 @@ SELECT
     r.device_class,
     CASE WHEN d.student_count >= k.share_minimum_students THEN y.code END AS device_code,
     r.air,
-    r.week_no
+    CASE WHEN r.week_no <= w.last_week_no THEN r.week_no END AS week_no,
+    COALESCE(r.week_no > COALESCE(w.last_week_no, 0), FALSE) AS is_week_masked,
+    COALESCE(w.last_week_no, 0) AS last_week_no
 FROM chosen AS r
 CROSS JOIN limits AS k
+LEFT JOIN told_weeks AS w
+    ON
+        r.cohort IS NOT DISTINCT FROM w.cohort
+        AND r.standard_id IS NOT DISTINCT FROM w.standard_id
+        AND r.device_class = w.device_class
 LEFT JOIN device_students AS d ON r.device_id = d.device_id
 LEFT JOIN pseudonyms AS y ON y.kind = 'device' AND r.device_id = y.id;

@@ -3,7 +3,9 @@
 -- Grain: session_id, aspect
 -- Units: ln_ratio is the natural logarithm of the session's tolerance ratio (0 is the edge of the standard); week_no in weeks
 -- Source: session_figures; week_no is 1 in the seven days from the student's start, null where the start is not known or later. Trim is held
--- to no standard: standard_id is then "none". Sessions that do not count (rougher air, too little flown) are in no cell.
+-- to no standard: standard_id is then "none".
+-- basis is the session's: assigned where it has an assigned level maneuver; the two are never pooled. Sessions that do not count
+-- (rougher air, too little flown) are in no cell.
 CREATE OR REPLACE VIEW shared_sessions AS
 SELECT
     f.session_id,
@@ -12,6 +14,7 @@ SELECT
     p.cohort,
     f.device_class,
     COALESCE(f.standard_id, 'none') AS standard_id,
+    f.basis,
     CASE
         WHEN f.session_date >= p.start_date THEN CAST(DATE_DIFF('day', p.start_date, f.session_date) // 7 + 1 AS INTEGER)
     END AS week_no,

@@ -6,18 +6,19 @@
 CREATE OR REPLACE VIEW week_members AS
 SELECT
     CONCAT_WS(
-        '/', w.aspect, w.device_class, w.standard_id,
+        '/', w.aspect, w.device_class, w.standard_id, w.basis,
         CASE WHEN v.depth > 1 THEN REPLACE(REPLACE(w.cohort, '%', '%25'), '/', '%2F') END,
         CASE WHEN v.depth > 2 THEN FORMAT('w{:02d}', w.week_no) END
     ) AS cell_id,
     CASE
         WHEN v.depth > 1
-            THEN CONCAT_WS('/', w.aspect, w.device_class, w.standard_id, CASE WHEN v.depth > 2 THEN REPLACE(REPLACE(w.cohort, '%', '%25'), '/', '%2F') END)
+            THEN CONCAT_WS('/', w.aspect, w.device_class, w.standard_id, w.basis, CASE WHEN v.depth > 2 THEN REPLACE(REPLACE(w.cohort, '%', '%25'), '/', '%2F') END)
     END AS parent_cell_id,
     v.cell_level,
     w.aspect,
     w.device_class,
     w.standard_id,
+    w.basis,
     CASE WHEN v.depth > 1 THEN w.cohort END AS cohort,
     CASE WHEN v.depth > 2 THEN w.week_no END AS week_no,
     w.student_id,

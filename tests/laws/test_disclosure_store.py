@@ -30,6 +30,7 @@ NO_EVENTS = pa.schema(
         ("is_settled", pa.bool_()),
     ]
 )
+NO_MANEUVERS = pa.schema([("maneuver_id", pa.string()), ("basis", pa.string())])
 Flown = list[tuple[int, int, float]]
 """Sessions as student, day since the start, logarithm of the tolerance ratio."""
 
@@ -42,6 +43,7 @@ def session_figures(flown: Flown) -> pa.Table:
             "aspect": "altitude",
             "device_class": "simulator",
             "standard_id": "private",
+            "basis": "assigned",
             "session_date": START + timedelta(days=day),
             "is_counted": True,
             "ln_ratio": figure,
@@ -82,7 +84,7 @@ def expected(flown: Flown, cohorts: list[int]) -> dict[str, list[float]]:
     cells: dict[str, list[float]] = defaultdict(list)
     for (student, week), figures in weeks.items():
         mean = math.fsum(figures) / len(figures)
-        stratum = "altitude/simulator/private"
+        stratum = "altitude/simulator/private/assigned"
         cells[stratum].append(mean)
         cells[f"{stratum}/c{cohorts[student]}"].append(mean)
         if week is not None:
@@ -110,6 +112,7 @@ def test_shown_figures_are_right_and_hidden_ones_out_of_reach(
         "shareable_students": students(cohorts),
         "export_choice": ExportChoice().table(),
         "followed_events": NO_EVENTS.empty_table(),
+        "maneuvers": NO_MANEUVERS.empty_table(),
         "own_limits": pa.table({"name": ["share_minimum_students"], "value": [float(MINIMUM)]}),
     }
     for name, table in bound.items():

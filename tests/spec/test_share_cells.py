@@ -31,16 +31,16 @@ SHAREABLE = """
     C          | (none) | private     | -          | -
     D          | spring | instrument  | 2026-01-12 | no consent to research"""
 SESSIONS = """
-    session_id | aspect   | student_id | device_class | standard_id | session_date | is_counted | ln_ratio | maneuver_count
-    a1         | altitude | A          | simulator    | private     | 2026-01-05   | yes        | -0.2     | 2
-    a2         | altitude | A          | simulator    | private     | 2026-01-11   | yes        | 0.4      | 3
-    a3         | altitude | A          | simulator    | private     | 2026-01-12   | yes        | 0        | 2
-    a0         | altitude | A          | simulator    | private     | 2026-01-04   | yes        | 0.7      | 2
-    a4         | altitude | A          | simulator    | private     | 2026-01-13   | no         | 9        | 2
-    a1         | trim     | A          | simulator    | -           | 2026-01-05   | yes        | -0.5     | 2
-    b1         | altitude | B          | aeroplane    | private     | 2026-01-06   | yes        | 0.1      | 2
-    c1         | altitude | C          | simulator    | private     | 2026-01-06   | yes        | 0.1      | 2
-    d1         | altitude | D          | simulator    | instrument  | 2026-01-13   | yes        | 0.1      | 2"""
+    session_id | aspect   | student_id | device_class | standard_id | basis    | session_date | is_counted | ln_ratio | maneuver_count
+    a1         | altitude | A          | simulator    | private     | assigned | 2026-01-05   | yes        | -0.2     | 2
+    a2         | altitude | A          | simulator    | private     | assigned | 2026-01-11   | yes        | 0.4      | 3
+    a3         | altitude | A          | simulator    | private     | assigned | 2026-01-12   | yes        | 0        | 2
+    a0         | altitude | A          | simulator    | private     | assigned | 2026-01-04   | yes        | 0.7      | 2
+    a4         | altitude | A          | simulator    | private     | assigned | 2026-01-13   | no         | 9        | 2
+    a1         | trim     | A          | simulator    | -           | assigned | 2026-01-05   | yes        | -0.5     | 2
+    b1         | altitude | B          | aeroplane    | private     | assigned | 2026-01-06   | yes        | 0.1      | 2
+    c1         | altitude | C          | simulator    | private     | assigned | 2026-01-06   | yes        | 0.1      | 2
+    d1         | altitude | D          | simulator    | instrument  | assigned | 2026-01-13   | yes        | 0.1      | 2"""
 EVERYTHING = ExportChoice().table()
 OWN_LIMITS = "name | value"
 
@@ -148,18 +148,18 @@ def test_another_figure_has_another_digest() -> None:
 
 
 WEEKS = """
-    aspect   | device_class | standard_id | student_id | cohort | week_no | ln_ratio | is_met | contribution_id
-    altitude | simulator    | private     | A          | winter | 1       | -1       | yes    | x1
-    altitude | simulator    | private     | B          | winter | 1       | 0        | yes    | x2
-    altitude | simulator    | private     | C          | winter | 1       | 1        | no     | x3
-    altitude | simulator    | private     | C          | winter | 2       | 2        | no     | x4
-    altitude | simulator    | private     | D          | 50%/a  | -       | 3        | no     | x5"""
+    aspect   | device_class | standard_id | basis    | student_id | cohort | week_no | ln_ratio | is_met | contribution_id
+    altitude | simulator    | private     | assigned | A          | winter | 1       | -1       | yes    | x1
+    altitude | simulator    | private     | assigned | B          | winter | 1       | 0        | yes    | x2
+    altitude | simulator    | private     | assigned | C          | winter | 1       | 1        | no     | x3
+    altitude | simulator    | private     | assigned | C          | winter | 2       | 2        | no     | x4
+    altitude | simulator    | private     | assigned | D          | 50%/a  | -       | 3        | no     | x5"""
 
 
 def test_a_week_is_part_of_its_stratum_its_cohort_and_its_own_cell() -> None:
     rows = rows_of("week_members", shared_weeks=WEEKS)
     cells = {(r["cell_id"], r["parent_cell_id"]) for r in rows if r["student_id"] == "A"}
-    stratum = "altitude/simulator/private"
+    stratum = "altitude/simulator/private/assigned"
     assert cells == {
         (stratum, None),
         (f"{stratum}/winter", stratum),
@@ -170,7 +170,10 @@ def test_a_week_is_part_of_its_stratum_its_cohort_and_its_own_cell() -> None:
 def test_a_week_without_a_number_is_in_no_weeks_cell_and_odd_names_stay_apart() -> None:
     rows = rows_of("week_members", shared_weeks=WEEKS)
     cells = {r["cell_id"] for r in rows if r["student_id"] == "D"}
-    assert cells == {"altitude/simulator/private", "altitude/simulator/private/50%25%2Fa"}
+    assert cells == {
+        "altitude/simulator/private/assigned",
+        "altitude/simulator/private/assigned/50%25%2Fa",
+    }
 
 
 def cells(name: str, withheld: str = "", **own: float) -> dict[str, dict[str, Any]]:
@@ -180,7 +183,7 @@ def cells(name: str, withheld: str = "", **own: float) -> dict[str, dict[str, An
         own_limits=limits(**own),
         withheld_cells=table(f"cell_id\n{withheld}" if withheld else "cell_id\nnone"),
     )
-    return {row["cell_id"].removeprefix("altitude/simulator/private"): row for row in rows}
+    return {row["cell_id"].removeprefix("altitude/simulator/private/assigned"): row for row in rows}
 
 
 def test_figures_of_a_cell_by_hand() -> None:
@@ -195,9 +198,9 @@ def test_figures_of_a_cell_by_hand() -> None:
 def test_the_interval_of_a_share_is_wilsons() -> None:
     """8 of 10: 0.490 to 0.943 (Wilson 1927; the value as in statsmodels' proportion_confint)."""
     many = (
-        "aspect | device_class | standard_id | student_id | cohort | week_no | ln_ratio | is_met | contribution_id"
+        "aspect | device_class | standard_id | basis | student_id | cohort | week_no | ln_ratio | is_met | contribution_id"
         + "".join(
-            f"\naltitude | simulator | private | S{n} | c | 1 | {-1 if n < 8 else 1} | {'yes' if n < 8 else 'no'} | x{n}"
+            f"\naltitude | simulator | private | assigned | S{n} | c | 1 | {-1 if n < 8 else 1} | {'yes' if n < 8 else 'no'} | x{n}"
             for n in range(10)
         )
     )
@@ -225,13 +228,13 @@ def test_every_cohort_and_week_is_listed_whether_anybody_flew_or_not() -> None:
 
 
 def test_weeks_are_listed_up_to_the_last_that_may_be_shown() -> None:
-    found = cells("cell_grid", "altitude/simulator/private/winter/w02")
+    found = cells("cell_grid", "altitude/simulator/private/assigned/winter/w02")
     assert "/winter/w01" in found
     assert "/winter/w02" not in found
 
 
 def test_a_withheld_cell_and_an_empty_one_look_the_same() -> None:
-    found = cells("released_cells", "altitude/simulator/private/winter/w01")
+    found = cells("released_cells", "altitude/simulator/private/assigned/winter/w01")
     withheld, empty = found["/winter/w01"], found["/50%25%2Fa/w01"]
     for name in ("student_count", "median", "q1", "q3", "ln_mean", "met_share", "met_share_bound"):
         assert withheld[name] is None
@@ -265,16 +268,16 @@ def test_nothing_is_released_before_it_was_judged() -> None:
 def test_the_wide_form_holds_the_same_cells_side_by_side() -> None:
     both = (
         WEEKS
-        + "\n    trim     | simulator    | none        | A          | winter | 1       | -1       | yes    | t1"
+        + "\n    trim     | simulator    | none        | assigned | A          | winter | 1       | -1       | yes    | t1"
     )
     rows = rows_of(
         "released_cells_wide",
         shared_weeks=both,
         own_limits=limits(),
-        withheld_cells=table("cell_id\naltitude/simulator/private/winter/w02"),
+        withheld_cells=table("cell_id\naltitude/simulator/private/assigned/winter/w02"),
     )
     found = {row["row_id"]: row for row in rows}
-    week = found["simulator/private/winter/w01"]
+    week = found["simulator/private/assigned/winter/w01"]
     assert (week["altitude_students"], week["altitude_median"], week["trim_students"]) == (3, 1, 1)
     assert week["heading_students"] is None
 
@@ -286,3 +289,23 @@ def test_a_cell_has_members_of_both_kinds() -> None:
         event_members="cell_id | parent_cell_id | student_id | contribution_id\nb | - | A | y",
     )
     assert [(r["cell_id"], r["contribution_id"]) for r in rows] == [("a", "x"), ("b", "y")]
+
+
+def test_what_was_found_in_the_log_is_never_pooled_with_what_was_asked_for() -> None:
+    found = SESSIONS.replace(
+        "a2         | altitude | A          | simulator    | private     | assigned",
+        "a2         | altitude | A          | simulator    | private     | inferred",
+    )
+    inputs: dict[str, Any] = {
+        "session_figures": found,
+        "shareable_students": SHAREABLE,
+        "export_choice": EVERYTHING,
+    }
+    rows = [r for r in rows_of("shared_weeks", **inputs) if r["student_id"] == "A"]
+    first = {r["basis"]: r for r in rows if (r["aspect"], r["week_no"]) == ("altitude", 1)}
+    assert {basis: row["session_count"] for basis, row in first.items()} == {
+        "assigned": 1,
+        "inferred": 1,
+    }
+    strata = {r["cell_id"] for r in rows_of("week_members", **inputs) if r["student_id"] == "A"}
+    assert {"altitude/simulator/private/assigned", "altitude/simulator/private/inferred"} <= strata

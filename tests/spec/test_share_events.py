@@ -20,10 +20,10 @@ EVENTS = """
     m2          | -             | -          | -          | -          | -      | -              | -              | -                  | pitch control not logged
     m3          | 30            | yes        | 100        | 30         | yes    | 90             | yes            | no                 | -"""
 MANEUVERS = """
-    maneuver_id | session_id
-    m1          | s1
-    m2          | s1
-    m3          | s2"""
+    maneuver_id | session_id | basis
+    m1          | s1         | assigned
+    m2          | s1         | assigned
+    m3          | s2         | inferred"""
 SESSIONS = """
     session_id | student_id | session_date | device_class
     s1         | A          | 2026-01-06   | simulator
@@ -63,12 +63,13 @@ def test_events_that_count_are_part_of_their_class_and_their_cohort() -> None:
     rows = rows_of(
         "event_members",
         followed_events=FOLLOWED,
+        maneuvers=MANEUVERS,
         shareable_students=SHAREABLE,
         export_choice=ExportChoice().table(),
     )
     assert {(r["cell_id"], r["parent_cell_id"], r["student_id"]) for r in rows} == {
-        ("settled/simulator", None, "A"),
-        ("settled/simulator/winter", "settled/simulator", "A"),
+        ("settled/simulator/assigned", None, "A"),
+        ("settled/simulator/assigned/winter", "settled/simulator/assigned", "A"),
     }
 
 
@@ -85,6 +86,7 @@ def members(cell: str = "settled/simulator", students: int = 21) -> pa.Table:
             "cell_level": "stratum",
             "figure": "settled",
             "device_class": "simulator",
+            "basis": "assigned",
             "cohort": None,
             "student_id": f"S{n % students}",
             "contribution_id": f"x{n}",
@@ -94,7 +96,7 @@ def members(cell: str = "settled/simulator", students: int = 21) -> pa.Table:
         for n, (time, is_event) in enumerate(times)
     ]
     schema = pa.schema(
-        [(name, pa.string()) for name in list(rows[0])[:7]]
+        [(name, pa.string()) for name in list(rows[0])[:8]]
         + [("time_s", pa.float64()), ("is_event", pa.bool_())]
     )
     return pa.Table.from_pylist(rows, schema=schema)

@@ -67,7 +67,7 @@ def test_an_export_of_cells_has_no_rows() -> None:
 
 
 def test_sessions_are_numbered_by_time_and_weeks_by_the_students_start() -> None:
-    found = shared()
+    found = shared(least=1)
     assert (found["a1"]["session_code"], found["a2"]["session_code"]) == ("P1-s001", "P1-s002")
     assert (found["a1"]["week_no"], found["a2"]["week_no"], found["b1"]["week_no"]) == (1, 2, None)
 
@@ -105,10 +105,10 @@ def test_every_cell_is_withheld_until_it_was_judged() -> None:
 
 
 ROWS = """
-    session_id | student_id | student_code:text | session_code:text | cohort | standard_id | is_standard_masked | held_standard_id | device_class | device_code:text | air    | week_no
-    a1         | A          | P1                | P1-s001           | winter | private     | no                 | private          | simulator    | D1               | smooth | 1
-    a2         | A          | P1                | P1-s002           | winter | private     | no                 | private          | simulator    | D1               | -      | 2
-    b1         | B          | P2                | P2-s001           | -      | -           | yes                | instrument       | simulator    | -                | -      | -"""
+    session_id | student_id | student_code:text | session_code:text | cohort | standard_id | is_standard_masked | held_standard_id | device_class | device_code:text | air    | week_no | is_week_masked | last_week_no
+    a1         | A          | P1                | P1-s001           | winter | private     | no                 | private          | simulator    | D1               | smooth | 1       | no             | 2
+    a2         | A          | P1                | P1-s002           | winter | private     | no                 | private          | simulator    | D1               | -      | 2       | no             | 2
+    b1         | B          | P2                | P2-s001           | -      | -           | yes                | instrument       | simulator    | -                | -      | -       | no             | 0"""
 
 
 def test_a_student_is_one_row_with_counts() -> None:
@@ -124,11 +124,11 @@ def test_a_student_is_one_row_with_counts() -> None:
 
 
 WEEKS = """
-    student_id | device_class | aspect   | standard_id | week_no | tolerance_ratio | is_met | session_count | maneuver_count
-    A          | simulator    | altitude | private     | 1       | 0.5             | yes    | 1             | 2
-    A          | simulator    | trim     | none        | 1       | 1.5             | no     | 1             | 2
-    B          | simulator    | altitude | instrument  | -       | 0.7             | yes    | 1             | 2
-    X          | simulator    | altitude | private     | 1       | 0.1             | yes    | 1             | 2"""
+    student_id | device_class | aspect   | standard_id | basis    | week_no | tolerance_ratio | is_met | session_count | maneuver_count
+    A          | simulator    | altitude | private     | assigned | 1       | 0.5             | yes    | 1             | 2
+    A          | simulator    | trim     | none        | assigned | 1       | 1.5             | no     | 1             | 2
+    B          | simulator    | altitude | instrument  | assigned | -       | 0.7             | yes    | 1             | 2
+    X          | simulator    | altitude | private     | assigned | 1       | 0.1             | yes    | 1             | 2"""
 
 
 def test_weeks_stand_under_codes_and_a_masked_standard_stays_masked() -> None:
@@ -139,6 +139,61 @@ def test_weeks_stand_under_codes_and_a_masked_standard_stays_masked() -> None:
         ("P1", "trim", "01"): "none",
         ("P2", "altitude", "unknown"): None,
     }
+
+
+def test_ratios_that_would_tell_a_masked_standard_are_masked_in_weeks() -> None:
+    rows = rows_of("released_student_weeks", shared_weeks=WEEKS, shared_rows=ROWS)
+    found = {r["student_code"]: r for r in rows if r["aspect"] == "altitude"}
+    assert (found["P1"]["tolerance_ratio"], found["P1"]["is_met"]) == (0.5, True)
+    assert (found["P2"]["tolerance_ratio"], found["P2"]["is_met"]) == (None, None)
+
+
+LONG = """
+    student_id | device_class | aspect   | standard_id | basis    | week_no | tolerance_ratio | is_met | session_count | maneuver_count
+    A          | simulator    | altitude | private     | assigned | 2       | 0.5             | yes    | 1             | 2
+    A          | simulator    | altitude | private     | assigned | 5       | 0.5             | yes    | 1             | 2
+    A          | simulator    | heading  | private     | assigned | 9       | 0.5             | yes    | 1             | 2
+    A          | simulator    | altitude | private     | assigned | 9       | 0.5             | yes    | 1             | 2"""
+
+
+def test_weeks_later_than_enough_students_flew_keep_their_order_and_lose_their_number() -> None:
+    rows = rows_of("released_student_weeks", shared_weeks=LONG, shared_rows=ROWS)
+    found = {(r["aspect"], r["week_id"], r["week_no"]) for r in rows}
+    assert found == {
+        ("altitude", "02", 2),
+        ("altitude", "late-01", None),
+        ("altitude", "late-02", None),
+        ("heading", "late-02", None),
+    }
+
+
+def reached(*last_weeks: int, least: float) -> list[tuple[int | None, bool]]:
+    """What is shown of the last weeks of so many students of one cohort, one session a week."""
+    names = [f"N{n}" for n in range(len(last_weeks))]
+    rows = rows_of(
+        "shared_rows",
+        sessions="session_id | student_id | session_date | started_at | device_class | device_id | air"
+        + "".join(
+            f"\n{name}-{week} | {name} | 2026-0{1 + (4 + 7 * week) // 31}-{1 + (4 + 7 * week) % 31:02d} | - | simulator | - | -"
+            for name, last in zip(names, last_weeks, strict=True)
+            for week in range(last)
+        ),
+        shareable_students="student_id | cohort | standard_id | start_date | left_out_reason"
+        + "".join(f"\n{name} | winter | private | 2026-01-05 | -" for name in names),
+        shown_traits="student_id | cohort | standard_id | device_class"
+        + "".join(f"\n{name} | winter | private | simulator" for name in names),
+        pseudonyms="kind | id:text | code:text" + "".join(f"\nstudent | {n} | P{n}" for n in names),
+        export_choice=ROWS_ASKED,
+        own_limits=limits(share_minimum_students=least),
+    )
+    last = {row["student_id"]: row for row in sorted(rows, key=lambda r: str(r["session_code"]))}
+    return [(last[name]["week_no"], last[name]["is_week_masked"]) for name in names]
+
+
+def test_nobody_stands_out_by_having_flown_the_longest() -> None:
+    assert reached(2, 2, 4, 3, least=2) == [(2, False), (2, False), (None, True), (3, False)]
+    assert reached(2, 2, 4, 3, least=3) == [(2, False), (2, False), (None, True), (None, True)]
+    assert reached(2, 2, least=3) == [(None, True), (None, True)]
 
 
 def test_the_wide_form_of_weeks_leaves_the_unknown_null() -> None:
@@ -186,7 +241,7 @@ def released() -> dict[str, dict[str, Any]]:
 
 def test_figures_are_rounded_and_kept_beside_their_codes(released: dict[str, Any]) -> None:
     row = released["P1-s001-m02"]
-    assert row["altitude_bias_ft"] == 1.235
+    assert row["altitude_bias_ft"] == 1.2
     assert row["altitude_hold_code"] is None
     assert row["heading_hold_code"] == "not_logged"
     assert row["airspeed_hold_code"] == "data_check"
@@ -214,7 +269,7 @@ def test_the_long_form_holds_every_figure_once() -> None:
     found = {(r["maneuver_code"], r["measure"]): r for r in rows}
     assert len(found) == len(rows) == 3 * 28
     figure = found["P1-s001-m02", "altitude_bias_ft"]
-    assert (figure["value"], figure["unit"], figure["missing_code"]) == (1.235, "ft", None)
+    assert (figure["value"], figure["unit"], figure["missing_code"]) == (1.2, "ft", None)
     missing = found["P1-s001-m02", "trim_inputs"]
     assert (missing["value"], missing["missing_code"]) == (None, "not_logged")
 
@@ -256,7 +311,7 @@ def test_events_carry_cluster_strata_and_why_a_time_is_missing() -> None:
     found = {r["maneuver_code"]: r for r in rows}
     assert found.keys() == {"P1-s001-m01", "P1-s001-m02"}
     known, unknown = found["P1-s001-m02"], found["P1-s001-m01"]
-    assert (known["time_s"], known["is_event"], known["missing_code"]) == (12.346, True, None)
+    assert (known["time_s"], known["is_event"], known["missing_code"]) == (12.3, True, None)
     assert (known["student_code"], known["device_class"], known["cohort"]) == (
         "P1",
         "simulator",
