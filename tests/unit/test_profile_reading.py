@@ -93,6 +93,12 @@ def test_gzip_and_parquet_logs_are_read_with_a_profile_too(tmp_path: Path) -> No
             [3280.84, 3937.008],
         ),
         (
+            'altitude_ft = {column = "alt", unit = "km"}',
+            [1, 1.2],
+            "altitude_ft",
+            [3280.84, 3937.008],
+        ),
+        (
             'heading_deg = {column = "hdg", unit = "rad"}',
             [1, -1],
             "heading_deg",
@@ -272,6 +278,10 @@ def test_pressure_altitude_becomes_indicated(tmp_path: Path) -> None:
     log = read_as(profile_of(tmp_path, setting + PLAIN), text)
     # 14 CFR Part 43, Appendix E, Table IV: +531 ft at 30.50 inHg, -863 ft at 29.00 inHg.
     assert log.values["altitude_ft"].tolist() == pytest.approx([5531, 5531, 5531, 4137], abs=1.3)
+    # The same settings in hPa: 1 inHg is 33.86389 hPa (NIST SP 811).
+    metric = columns_text(t=range(4), alt=[5000] * 4, hdg=[90] * 4, baro=["", 1032.85, "", 982.05])
+    read = read_as(profile_of(tmp_path, setting.replace("inHg", "hPa") + PLAIN), metric)
+    assert read.values["altitude_ft"].tolist() == pytest.approx([5531, 5531, 5531, 4137], abs=1.3)
     fixed = '[altitude]\nreference = "pressure"\nsetting = 1013.25\n'
     same = read_as(profile_of(tmp_path, fixed + PLAIN), text)
     assert same.values["altitude_ft"].tolist() == [5000] * 4
