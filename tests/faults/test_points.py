@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.sizes import size
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -38,8 +40,9 @@ def test_work_cut_short_at_some_points_leaves_all_of_it_or_nothing() -> None:
 @pytest.mark.slow
 def test_work_cut_short_at_hundreds_of_points_leaves_all_of_it_or_nothing() -> None:
     names = ("land", "forget", "compact", "sweep", "review", "backup")
-    tried, losses, tracebacks = sum_of(*names, "--most", "60")
-    assert tried > 400
+    most = size(30, 60)
+    tried, losses, tracebacks = sum_of(*names, "--most", str(most))
+    assert tried > 7 * most
     assert (losses, tracebacks) == (0, 0)
 
 

@@ -12,6 +12,7 @@ from pipeline.measure import measure_warehouse
 from pipeline.store import compact, hold_lock, sweep
 from tests.faults.test_disks import ROOT, ingest, levelhold
 from tests.inboxes import NOW, School, school_with, session_line
+from tests.sizes import size
 from tests.stores import SETTINGS, busy_school
 
 HOLD = """
@@ -127,7 +128,7 @@ def test_a_reader_never_fails_and_never_sees_half_a_night(tmp_path: Path) -> Non
 
 @pytest.mark.slow
 def test_a_reader_never_fails_and_never_sees_half_of_many_nights(tmp_path: Path) -> None:
-    check_reader(tmp_path, nights=12)
+    check_reader(tmp_path, nights=size(6, 12))
 
 
 def check_reader(tmp_path: Path, nights: int) -> None:

@@ -5,6 +5,7 @@ from hypothesis import given, settings
 
 from tests.generated_flights import THOROUGH, USUAL, School, own_limits, schools
 from tests.reference.compare import differences, is_same
+from tests.sizes import size
 
 
 def assert_sql_is_the_reference(school: School) -> None:
@@ -20,6 +21,6 @@ def test_sql_and_reference_agree_on_every_figure(school: School) -> None:
 
 @pytest.mark.slow
 @given(schools(most=4))
-@settings(THOROUGH, max_examples=500)
+@settings(THOROUGH, max_examples=size(60, 500))
 def test_sql_and_reference_agree_on_very_many_flights(school: School) -> None:
     assert_sql_is_the_reference(school)
