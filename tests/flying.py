@@ -34,6 +34,7 @@ COLUMNS = {
     "device_neutrals": "device_id session_date neutral_se",
     "reviews": "review_id kind session_id maneuver_id student_id aspect note made_at until",
     "stage_standards": "stage standard_id",
+    "standard_changes": "student_id changed_on stage previous_standard_id standard_id change_reason",
     "own_limits": "name value",
     "own_standards": "standard_id channel tolerance unit",
 }  # fmt: skip
