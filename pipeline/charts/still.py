@@ -56,6 +56,30 @@ def still(
     return FORMATS[suffix](_on_paper(vega, _title(chart, choices)))
 
 
+def inline(
+    chart: Chart,
+    rows: Mapping[str, Sequence[Mapping[str, Any]]],
+    choices: Mapping[str, Any],
+    width: int,
+    height: int,
+) -> str:
+    """The chart as an SVG element to stand in a page: in the page's own ink, without title or paper.
+
+    `width` and `height` are the plot's, in CSS pixels; the picture scales with its place.
+    """
+    vega = with_rows(compiled(chart), _plain(rows), choices)
+    sized = {
+        **vega,
+        "signals": [s for s in vega["signals"] if s["name"] != "width"],
+        "width": width,
+        "height": height,
+        "autosize": {"type": "pad", "contains": "padding"},
+        "padding": 2,
+    }
+    drawn: str = vl_convert.vega_to_svg(sized, allowed_base_urls=[])
+    return drawn
+
+
 def _title(chart: Chart, choices: Mapping[str, Any]) -> str:
     """The chart's title with what was chosen, so that a picture alone says what it shows."""
     shown = [v for v in choices.values() if isinstance(v, str) and v not in {"", "all", "none"}]

@@ -1,16 +1,17 @@
 """Commands about one flight: explain a maneuver, debrief a log."""
 
 import sys
-from datetime import UTC, date, datetime, time
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from pipeline.cli.options import WarehouseFolder, existing_warehouse
+from pipeline.cli.options import WarehouseFolder, as_moment, existing_warehouse
 from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
+    from pipeline.explain import Debrief, DebriefAnswer
     from pipeline.settings import Settings
     from pipeline.store.warehouse import Warehouse
 
@@ -56,32 +57,65 @@ def debrief(
         str | None,
         typer.Option("--device", help="The device flown: its neutral is looked up in --warehouse."),
     ] = None,
+    profile: Annotated[
+        Path | None,
+        typer.Option(
+            "--profile", metavar="FILE", help="A recorder profile, for a log with other columns."
+        ),
+    ] = None,
+    started_at: Annotated[
+        str | None,
+        typer.Option(
+            "--started-at",
+            metavar="TIME",
+            help="The session's start, ISO 8601 with offset (default: the log's first time).",
+        ),
+    ] = None,
     on: Annotated[
         datetime | None,
         typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="The day of the flight."),
     ] = None,
+    page: Annotated[
+        Path | None,
+        typer.Option("--page", metavar="FILE", help="Also write a sheet to print (.html)."),
+    ] = None,
 ) -> None:
     """Tell what one log shows, right after the lesson; nothing is kept.
 
-    Example: levelhold debrief demo/inbox/logs/s20260327-01.csv --neutral 0.0
+    Example: levelhold debrief demo/inbox/logs/s20260327-01.csv --neutral 0.0 --page sheet.html
     """
-    from pipeline.explain import Debrief, debrief_log
+    from pipeline.explain import Debrief
 
     settings, known = _known(warehouse, device)
     asked = Debrief(
         log=log,
+        now=datetime.now(UTC),
         tasks=tasks,
         neutral=known if neutral is None else neutral,
         control=control,
+        profile=profile,
         stage=stage,
-        started_at=None if on is None else _noon(on.date()),
+        started_at=None if started_at is None else as_moment(started_at),
+        day=None if on is None else on.date(),
         settings=settings,
     )
-    answer = debrief_log(asked)
+    answer = _answer(asked, page)
     print(*answer.lines, sep="\n", end="\n" if answer.lines else "")
     if answer.refusals:
         print(*answer.refusals, sep="\n", file=sys.stderr)
         raise typer.Exit(REFUSED)
+
+
+def _answer(asked: "Debrief", page: Path | None) -> "DebriefAnswer":
+    if page is None:
+        from pipeline.explain import debrief_log
+
+        return debrief_log(asked)
+    if page.suffix.lower() not in (".html", ".htm"):
+        raise UsageError(f"--page {page}: a sheet is a page, end its name in .html")
+    from pipeline.pages.debrief_sheet import write_debrief_sheet
+
+    return write_debrief_sheet(asked, page)
 
 
 def _known(folder: Path | None, device: str | None) -> "tuple[Settings, float | None]":
@@ -97,7 +131,3 @@ def _known(folder: Path | None, device: str | None) -> "tuple[Settings, float | 
     place: Warehouse = existing_warehouse(folder)
     settings = school_settings(place)
     return settings, None if device is None else neutral_of(place, settings, device)
-
-
-def _noon(day: date) -> datetime:
-    return datetime.combine(day, time(12), tzinfo=UTC)

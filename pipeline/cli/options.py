@@ -1,7 +1,7 @@
 """The arguments that several commands share, each with its help, and what is checked of them."""
 
 import os
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -50,6 +50,19 @@ def existing_warehouse(folder: Path) -> "Warehouse":
 def as_date(given: datetime | None) -> date | None:
     """The date of --as-of."""
     return None if given is None else given.date()
+
+
+def as_moment(text: str) -> datetime:
+    """The moment of --started-at, in UTC. Raises UsageError where it is none, or lacks an offset."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        moment = None
+    if moment is None or moment.tzinfo is None:
+        raise UsageError(
+            f"--started-at {text!r} is no time with an offset, such as 2026-03-14T09:30:00+00:00"
+        )
+    return moment.astimezone(UTC)
 
 
 def worker_count(given: int | None) -> int:

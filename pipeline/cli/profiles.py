@@ -1,12 +1,12 @@
 """Commands about recorder profiles: profile try."""
 
 import sys
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipeline.cli.options import as_moment
 from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
@@ -56,25 +56,13 @@ def try_(
 
     if not profile_file.is_file():
         raise UsageError(f"{profile_file}: there is no such profile")
-    start = None if started_at is None else _moment(started_at)
+    start = None if started_at is None else as_moment(started_at)
     profile = load_profile(profile_file)
     trial = try_profile(profile, profile_file.stem, log, Landing(), start, row_count)
     print(*_lines(trial), sep="\n")
     if trial.reasons:
         print(*(reason.sentence for reason in trial.reasons), sep="\n", file=sys.stderr)
         raise typer.Exit(REFUSED)
-
-
-def _moment(text: str) -> datetime:
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        moment = None
-    if moment is None or moment.tzinfo is None:
-        raise UsageError(
-            f"--started-at {text!r} is no time with an offset, such as 2026-03-14T09:30:00+00:00"
-        )
-    return moment.astimezone(UTC)
 
 
 def _lines(trial: "Trial") -> "Iterator[str]":

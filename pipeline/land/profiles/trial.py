@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
@@ -12,12 +12,11 @@ from pipeline.errors import UsageError
 from pipeline.land.faults import RefusedFile
 from pipeline.land.gates import Gate
 from pipeline.land.inbox import LOG_ENDINGS
-from pipeline.land.log_bytes import read_bytes, unpack
+from pipeline.land.log_bytes import read_bytes
 from pipeline.land.log_check import CleanLog
+from pipeline.land.log_start import first_moment
 from pipeline.land.profiles.changes import changes
 from pipeline.land.profiles.model import Profile
-from pipeline.land.profiles.reading import read_delivered
-from pipeline.land.profiles.times import read_clock
 from pipeline.land.rows import SessionRow
 from pipeline.land.session_log import read_log
 from pipeline.reports import Reason
@@ -86,14 +85,7 @@ def _first_moment(
     form = profile.time.form
     if form == "clock" or (form == "elapsed" and needs_date):
         raise UsageError(f"{file}: it tells no date; give the session's start with --started-at")
-    if form == "elapsed":
-        return _EPOCH
-    plain = unpack(content, file, limits.max_log_mb) if ending == ".csv.gz" else content
-    cells = read_delivered(plain, file, profile, limits).cells
-    micros = read_clock(profile.time, cells.columns, None).micros
-    if np.isnan(micros).all():
-        return _EPOCH
-    return _EPOCH + timedelta(microseconds=int(np.nanmin(micros)))
+    return first_moment(profile, content, file, ending, limits) or _EPOCH
 
 
 def _rows(clean: CleanLog, count: int) -> Iterator[tuple[float | None, ...]]:
