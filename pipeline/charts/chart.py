@@ -28,7 +28,9 @@ class Chart:
     """One kind of chart. Its drawing names its data; whoever shows it brings the rows.
 
     `reading` is the sentence under it; `description` is what a screen reader says for it;
-    `choices` are the names of its parameters and what they are at first.
+    `choices` are the names of its parameters and what they are at first. `series` is the column whose
+    values have a colour, shape and dash each, which stay the same whatever is chosen (`series_where`
+    says among which rows).
     """
 
     name: str
@@ -38,6 +40,8 @@ class Chart:
     rows: Mapping[str, Rows]
     draw: Callable[[], Drawing]
     choices: Mapping[str, Any] = field(default_factory=dict)
+    series: str | None = None
+    series_where: str = "true"
 
     def spec(self, *, is_checked: bool = False) -> dict[str, Any]:
         """The Vega-Lite specification, without rows; checked against its schema where asked (slow)."""

@@ -15,7 +15,10 @@ from pipeline.charts.look import (
     weeks_axis,
 )
 
-CHOSEN = "datum.aspect == aspect && (cohort == 'all' || datum.cohort == cohort) && datum.weeks_ago < weeks"
+CHOSEN = (
+    "datum.aspect == aspect && (cohort == 'all' || datum.cohort == cohort) && datum.weeks_ago < weeks"
+    " && (panel == 0 || datum.panel_no == panel)"
+)
 
 
 def draw() -> Drawing:
@@ -74,9 +77,20 @@ CHART = Chart(
     rows={
         "weeks": Rows(
             "page_cohort_weeks",
-            ("cohort", "aspect", "week", "weeks_ago", "median", "q1", "q3", "student_count"),
+            (
+                "cohort",
+                "aspect",
+                "week",
+                "weeks_ago",
+                "median",
+                "q1",
+                "q3",
+                "student_count",
+                "panel_no",
+            ),
         )
     },
     draw=draw,
-    choices={"cohort": "all", "aspect": "altitude", "weeks": 1000},
+    choices={"cohort": "all", "aspect": "altitude", "weeks": 1000, "panel": 0},
+    series="cohort",
 )

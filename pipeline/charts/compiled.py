@@ -19,7 +19,7 @@ def compiled(chart: Chart) -> dict[str, Any]:
     vega: dict[str, Any] = vl_convert.vegalite_to_vega(chart.spec(), vl_version=VEGA_LITE_VERSION)
     if "legends" in vega:
         vega["legends"] = [_one_legend(vega["legends"])]
-    return vega
+    return vega if chart.series is None else _steady(vega, chart, chart.series)
 
 
 @cache
@@ -45,6 +45,55 @@ def _one_legend(legends: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     rest = {k: v for k, v in base.items() if k not in dropped}
     kind = {} if "shape" in scales else {"symbolType": "stroke"}
     return {**rest, **kind, **{c: scales[c] for c in wanted if c in scales}}
+
+
+def _steady(vega: Mapping[str, Any], chart: Chart, series: str) -> dict[str, Any]:
+    """The same with scales over every value that could be shown, and a legend of those that are.
+
+    Vega-Lite takes a scale's values from the rows that are left: choosing one group would recolour it.
+    """
+    raw = next(name for name, rows in chart.rows.items() if series in rows.columns)
+    scales = {scale["name"]: scale for scale in vega["scales"]}
+    left = scales["color"]["domain"]
+    drawn = left["data"] if "data" in left else left["fields"][0]["data"]
+    every = {"data": "series_all", "field": series, "sort": True}
+    shown = f"pluck(data('series_shown'), '{series}')"
+    is_any = {"signal": "length(data('series_shown')) ? 1 : 0"}
+    told = {"signal": f"'Legend: ' + join({shown}, ', ')"}
+    return {
+        **vega,
+        "data": [
+            *vega["data"],
+            _names("series_all", raw, series, {"type": "filter", "expr": chart.series_where}),
+            _names("series_shown", drawn, series),
+        ],
+        "scales": [
+            {**scale, "domain": every} if name in ("color", "shape", "strokeDash") else scale
+            for name, scale in scales.items()
+        ],
+        "legends": [
+            {
+                **legend,
+                # A legend of nothing has no size at all, which the library cannot lay out.
+                "values": {"signal": f"length(data('series_shown')) ? {shown} : [' ']"},
+                "encode": {
+                    "legend": {"update": {"description": told}},
+                    "symbols": {"update": {"opacity": is_any}},
+                },
+            }
+            for legend in vega["legends"]
+        ],
+    }
+
+
+def _names(name: str, source: str, series: str, *first: Mapping[str, Any]) -> dict[str, Any]:
+    """A dataset of the different values of a column, in order."""
+    steps = [
+        *first,
+        {"type": "aggregate", "groupby": [series]},
+        {"type": "collect", "sort": {"field": series}},
+    ]
+    return {"name": name, "source": source, "transform": steps}
 
 
 def with_rows(

@@ -80,4 +80,5 @@ CHART = Chart(
     },
     draw=draw,
     choices={"device": "all"},
+    series="device_id",
 )

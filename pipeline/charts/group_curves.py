@@ -18,6 +18,7 @@ from pipeline.charts.look import (
 
 CHOSEN = (
     "datum.aspect == aspect && datum.grouping == grouping && datum.device_class == device_class"
+    " && (panel == 0 || datum.panel_no == panel)"
 )
 
 
@@ -86,9 +87,12 @@ CHART = Chart(
                 "q1",
                 "q3",
                 "student_count",
+                "panel_no",
             ),
         )
     },
     draw=draw,
-    choices={"aspect": "altitude", "grouping": "cohort", "device_class": "simulator"},
+    choices={"aspect": "altitude", "grouping": "cohort", "device_class": "simulator", "panel": 0},
+    series="group_value",
+    series_where="datum.grouping == grouping",
 )

@@ -19,7 +19,15 @@ VERMILION: Final = "#D55E00"
 GREEN: Final = "#009E73"
 PURPLE: Final = "#CC79A7"
 SERIES: Final = (BLUE, VERMILION, GREEN, PURPLE, "#7F7F7F")
-SHAPES: Final = ("circle", "diamond", "square", "triangle-up", "cross")
+SHAPES: Final = (
+    "circle",
+    "diamond",
+    "square",
+    "triangle-up",
+    "cross",
+    "triangle-down",
+    "triangle-right",
+)
 DASHES: Final = ((1, 0), (6, 3), (2, 2), (8, 3, 2, 3), (3, 5))
 
 FONT: Final = "system-ui, -apple-system, 'Segoe UI', 'Liberation Sans', sans-serif"

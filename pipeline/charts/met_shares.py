@@ -72,9 +72,11 @@ CHART = Chart(
                 "met_low",
                 "met_high",
                 "student_count",
+                "panel_no",
             ),
         )
     },
     draw=draw,
-    choices={"cohort": "all", "aspect": "altitude", "weeks": 1000},
+    choices={"cohort": "all", "aspect": "altitude", "weeks": 1000, "panel": 0},
+    series="cohort",
 )

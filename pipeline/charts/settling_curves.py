@@ -69,4 +69,5 @@ CHART = Chart(
     },
     draw=draw,
     choices={"cohort": "all", "figure": "set"},
+    series="cohort",
 )

@@ -13,13 +13,20 @@ from pipeline.pages.rows import as_columns
 
 @dataclass(frozen=True)
 class Drawn:
-    """One chart on a page: its kind, its place, choices that stay fixed, and a sentence of its own."""
+    """One chart on a page: its kind, its place, choices that stay fixed, and a sentence of its own.
+
+    `told` are words above it for the choices named in `by`, their values joined by a slash. A panel is
+    hidden while the choices leave it without marks.
+    """
 
     chart: Chart
     id: str
     fixed: Mapping[str, Any] = field(default_factory=dict)
     shared: Mapping[str, Any] = field(default_factory=dict)
     says: str | None = None
+    by: tuple[str, ...] = ()
+    told: Mapping[str, str] = field(default_factory=dict)
+    is_panel: bool = False
 
     @property
     def caption(self) -> str:
@@ -34,6 +41,7 @@ class Drawn:
             "chart": self.chart.name,
             "rows": rows,
             "choices": dict(self.fixed),
+            **({"by": list(self.by), "told": dict(self.told)} if self.by else {}),
         }
 
 
@@ -69,3 +77,31 @@ def drawn(name: str, suffix: str = "", **fixed: Any) -> Drawn:  # noqa: ANN401 -
     """A chart of a kind, placed under its name."""
     place = f"chart-{name}-{suffix}" if suffix else f"chart-{name}"
     return Drawn(CHARTS[name], place.replace("_", "-"), fixed)
+
+
+def panels(name: str, rows: Sequence[Row], by: tuple[str, ...], group: str) -> list[Drawn]:
+    """A chart of a kind for each panel of its rows: groups held to other standards are drawn apart.
+
+    Each says above it who is held to what, for the choices named in `by`.
+    """
+    found: dict[int, dict[str, dict[str, str | None]]] = {}
+    for row in rows:
+        key = "/".join(str(row[choice]) for choice in by)
+        found.setdefault(row["panel_no"], {}).setdefault(key, {})[row[group]] = row["standards"]
+    place = f"chart-{name}".replace("_", "-")
+    return [
+        Drawn(
+            CHARTS[name],
+            f"{place}-{panel}",
+            {"panel": panel},
+            by=by,
+            told={key: _held_to(groups) for key, groups in found.get(panel, {}).items()},
+            is_panel=True,
+        )
+        for panel in sorted(found) or (1,)
+    ]
+
+
+def _held_to(groups: Mapping[str, str | None]) -> str:
+    names, standards = ", ".join(sorted(groups)), next(iter(groups.values()))
+    return f"{names}: held to {standards or 'one limit, the same for all'}"

@@ -6,16 +6,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.pages.gather import Gathered
-from pipeline.pages.words import ASPECTS, KINDS, day, heading, number
+from pipeline.pages.words import ASPECTS, KINDS, MOMENTS, day, heading, number
 
 
 @dataclass(frozen=True)
 class Option:
-    """One thing to choose; `more` travels with it as data of the option."""
+    """One thing to choose; `more` travels with it as data of the option; `group` names those set apart."""
 
     value: str
     words: str
     more: Mapping[str, str] | None = None
+    group: str | None = None
 
 
 ALL = Option("all", "all")
@@ -26,11 +27,7 @@ WEEKS = (
     Option("8", "latest 8 weeks"),
     Option("13", "latest 13 weeks"),
 )
-FIGURES = (
-    Option("set", "trimmed and left alone"),
-    Option("settled", "steady for 20 s"),
-    Option("settled or set", "whichever came first"),
-)
+FIGURES = tuple(Option(name, words) for name, words in MOMENTS.items())
 GROUPINGS = ("cohort", "stage", "lesson", "device", "instructor")
 
 
@@ -48,7 +45,11 @@ def overview_choices(gathered: Gathered) -> dict[str, Sequence[Option]]:
     """What the overview, the list of students and the devices page can be narrowed to."""
     points, students = gathered["page_session_points"], gathered["page_students"]
     cohorts = {row["student_id"]: row["cohort"] for row in points}
-    picked = [Option(s, s, {"cohort": cohorts[s]}) for s in sorted(cohorts)]
+    left = {row["student_id"] for row in points if row["has_left"]}
+    picked = [
+        Option(s, s, {"cohort": cohorts[s]}, "have left" if s in left else None)
+        for s in sorted(cohorts, key=lambda s: (s in left, s))
+    ]
     return {
         "cohort": values([*cohorts.values(), *(s["cohort"] for s in students)]),
         "stage": values(row["stage"] for row in (*points, *students)),

@@ -21,7 +21,9 @@ Row = Mapping[str, Any]
 SMALL: Final = (
     "as_of",
     "cleared_flags",
-    "device_health",
+    "page_cohort_pairs",
+    "page_device_health",
+    "page_findings",
     "exclusions",
     "flags",
     "insufficient_data",

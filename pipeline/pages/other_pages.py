@@ -2,68 +2,44 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
-from pipeline.pages.chart_data import drawn, page_data
+from pipeline.pages.chart_data import drawn, page_data, panels
 from pipeline.pages.choices import cohort_choices, overview_choices
+from pipeline.pages.cohort_words import differences, settling_differences, who_is_in_which_state
 from pipeline.pages.gather import Gathered, Row
 from pipeline.pages.last_run import LastRun
-from pipeline.pages.words import number
+from pipeline.pages.meanings import GATE_WORDS, SEVERITY_WORDS, STATES, channel_words
+from pipeline.pages.words import trim_floor
+from pipeline.schema.gates import GATE_BY_NAME, SEVERITY_MEANINGS
 
 
 def cohorts_page(gathered: Gathered) -> dict[str, Any]:
     """What the cohorts page needs."""
     choices = cohort_choices(gathered)
-    charts = {name: drawn(name) for name in ("group_curves", "settling_curves")}
+    groups = gathered["page_group_weeks"]
+    curves = panels("group_curves", groups, ("grouping", "device_class", "aspect"), "group_value")
+    charts = {"settling_curves": drawn("settling_curves")}
     return {
         "states": gathered["cohort_states"],
+        "kinds_of_state": STATES,
+        "who": who_is_in_which_state(gathered),
         "scatter": gathered["scatter_notes"],
-        "differences": [
-            {**row, "words": _difference(row)} for row in gathered["cohort_differences"]
-        ],
-        "settling_differences": [
-            {**row, "words": _settling(row, gathered.limits["flag_trend_p"])}
-            for row in gathered["settling_differences"]
-        ],
-        "groups": gathered["page_group_weeks"],
+        "notes": list(
+            dict.fromkeys(r["scatter_note"] for r in gathered["scatter_notes"] if r["scatter_note"])
+        ),
+        "needed": max((r["sessions_needed"] for r in gathered["scatter_notes"]), default=None),
+        "trim_floor": trim_floor(gathered.limits),
+        "differences": differences(gathered),
+        "settling_differences": settling_differences(gathered),
+        "groups": groups,
         "curves": gathered["page_settling_points"],
         "choices": choices,
+        "apart": curves,
         "drawn": charts,
-        "data": page_data(list(charts.values()), gathered),
+        "data": page_data([*curves, *charts.values()], gathered),
     }
-
-
-def _difference(row: Row) -> str:
-    counts = f"{row['student_count']} and {row['other_students']} students"
-    if row["ratio"] is None:
-        return f"{row['cohort']} and {row['other_cohort']} cannot be compared: {row['difference_reason']}."
-    low, high = row["ratio_low"], row["ratio_high"]
-    if low is None or high is None:
-        verdict = "how sure that is cannot be told"
-    else:
-        verdict = "too close to call" if low <= 1 <= high else _who_is_ahead(row)
-    return (
-        f"the band that {row['cohort']} holds is {number(row['ratio'], 2)} times that of "
-        f"{row['other_cohort']} "
-        f"(95 % interval {number(low, 2)} to {number(high, 2)}; {counts}): {verdict}."
-    )
-
-
-def _who_is_ahead(row: Row) -> str:
-    ahead = row["cohort"] if row["ratio"] < 1 else row["other_cohort"]
-    return f"{ahead} is ahead"
-
-
-def _settling(row: Row, least_p: float) -> str:
-    counts = f"{row['student_count']} and {row['other_students']} students"
-    if row["p"] is None:
-        return f"{row['cohort']} and {row['other_cohort']} cannot be compared: too few students ({counts})."
-    later = row["cohort"] if row["z"] > 0 else row["other_cohort"]
-    told = "nothing tells them apart" if row["p"] > least_p else f"{later} is trimmed later"
-    return (
-        f"{row['cohort']} against {row['other_cohort']}: {told} "
-        f"(log-rank over students, p = {number(row['p'], 3)}; {counts})."
-    )
 
 
 def devices_page(gathered: Gathered) -> dict[str, Any]:
@@ -74,10 +50,9 @@ def devices_page(gathered: Gathered) -> dict[str, Any]:
         "suspect": [row["sentence"] for row in gathered["page_suspect_devices"]],
         "effects": gathered["page_device_effects"],
         "neutrals": list(newest.values()),
-        "health": sorted(
-            gathered["device_health"], key=lambda row: (row["device_id"], row["device_check"])
-        ),
-        "checks": gathered["page_device_checks"],
+        "health": gathered["page_device_health"],
+        "suspect_checks": sum(row["is_well"] is False for row in gathered["page_device_health"]),
+        "checks": [_check(row) for row in gathered["page_device_checks"]],
         "limits": gathered.limits,
         "choices": overview_choices(gathered),
         "drawn": charts,
@@ -90,9 +65,38 @@ def quality_page(gathered: Gathered, run: LastRun | None) -> dict[str, Any]:
     return {
         "run": run,
         "left_out": gathered["page_left_out"],
-        "checks": gathered["page_checks"],
-        "missing": gathered["page_missing_channels"],
+        "checks": [_check(row) for row in gathered["page_checks"]],
+        "meanings": _meanings(gathered["page_checks"]),
+        "severities": {SEVERITY_WORDS[name]: words for name, words in SEVERITY_MEANINGS.items()},
+        "missing": [
+            {**row, "words": channel_words(row["channel"])}
+            for row in gathered["page_missing_channels"]
+        ],
     }
+
+
+def _check(row: Row) -> dict[str, Any]:
+    """What a data check found, with its check, channel and severity in words."""
+    return {
+        **row,
+        "words": GATE_WORDS.get(row["gate"], row["gate"]),
+        "channel_words": channel_words(row["channel"]),
+        "severity_words": SEVERITY_WORDS.get(row["severity"], row["severity"]),
+    }
+
+
+def _meanings(rows: Sequence[Row]) -> list[dict[str, str]]:
+    """What each check that spoke means and what to do about it."""
+    names = dict.fromkeys(row["gate"] for row in rows)
+    return [
+        {
+            "words": GATE_WORDS[n],
+            "meaning": GATE_BY_NAME[n].meaning,
+            "advice": GATE_BY_NAME[n].advice,
+        }
+        for n in names
+        if n in GATE_BY_NAME
+    ]
 
 
 def definitions_page(gathered: Gathered) -> dict[str, Any]:
@@ -107,6 +111,7 @@ def definitions_page(gathered: Gathered) -> dict[str, Any]:
     }
     return {
         "limits": gathered.limits,
+        "states": [(state.name, state.words(gathered.limits)) for state in STATES],
         "standards": gathered["standards"],
         "held": sorted(held.values(), key=lambda row: row["stage"]),
         "settings": [{**row, "value_words": f"{row['value']:g}"} for row in gathered["settings"]],

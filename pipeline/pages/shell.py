@@ -6,11 +6,13 @@ import base64
 import hashlib
 from functools import cache
 from importlib import resources
+from itertools import groupby
 from typing import Any, Final
 
 import jinja2
 from markupsafe import Markup
 
+from pipeline.pages import commands
 from pipeline.pages.rows import safe_json
 from pipeline.pages.words import FILTERS
 
@@ -60,8 +62,13 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     environment.filters.update(FILTERS)
+    environment.filters["in_groups"] = lambda options: [
+        (name, list(several)) for name, several in groupby(options, key=lambda one: one.group)
+    ]
     environment.filters["json"] = lambda content: Markup(safe_json(content))
-    environment.globals.update(nav=NAV, boot=Markup(boot_script()), csp=content_security_policy())
+    environment.globals.update(
+        commands=commands, nav=NAV, boot=Markup(boot_script()), csp=content_security_policy()
+    )
     return environment
 
 

@@ -10,7 +10,7 @@ from pipeline.pages.chart_data import Drawn, page_data
 from pipeline.pages.choices import maneuver_choices
 from pipeline.pages.gather import Gathered, Row
 from pipeline.pages.overview import findings, tolerance_words
-from pipeline.pages.words import ASPECTS, MISSING, held, many, number
+from pipeline.pages.words import ASPECTS, MISSING, held, many, number, trim_floor
 
 STRIPS = {
     "altitude": "Altitude, feet from the assigned",
@@ -25,7 +25,7 @@ def student_page(gathered: Gathered, student: Row) -> dict[str, Any]:
     """What the template of a student's page needs."""
     name = student["student_id"]
     common = _common(gathered, student)
-    charts = _session_charts(common["states"], student["cohort"])
+    charts = _session_charts(common["states"], student["cohort"], trim_floor(gathered.limits))
     strips = [_strip(channel, words) for channel, words in STRIPS.items()]
     maneuvers = [_with_words(row) for row in gathered.of(name, "page_maneuvers")]
     all_drawn = [*charts, *(strip["drawn"] for strip in strips if maneuvers)]
@@ -45,7 +45,7 @@ def student_page(gathered: Gathered, student: Row) -> dict[str, Any]:
 def handout(gathered: Gathered, student: Row) -> dict[str, Any]:
     """What the template of a student's sheet needs: nothing of any other student, the cohort included."""
     common = _common(gathered, student)
-    charts = _session_charts(common["states"], None)
+    charts = _session_charts(common["states"], None, trim_floor(gathered.limits))
     return {
         **common,
         "session_charts": charts,
@@ -70,13 +70,16 @@ def _common(gathered: Gathered, student: Row) -> dict[str, Any]:
         "states": states,
         "tolerances": tolerance_words(gathered, student["standard_id"]),
         "sessions": _sessions(gathered.of(name, "page_student_sessions")),
+        "limits": gathered.limits,
     }
 
 
-def _session_charts(states: Sequence[Row], cohort: str | None) -> list[Drawn]:
+def _session_charts(states: Sequence[Row], cohort: str | None, floor: str) -> list[Drawn]:
     """A chart for each aspect, with the cohort's band where a cohort is named."""
     weeks = {"shared": "weeks", "where": {"cohort": cohort}} if cohort else {"shared": "none"}
     says = {row["aspect"]: _state_words(row) for row in states}
+    if "trim" in says:
+        says["trim"] += f" {floor}"
     return [
         Drawn(
             CHARTS["student_sessions"],

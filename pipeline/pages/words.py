@@ -20,6 +20,11 @@ KINDS: Final = {
     "climb": "climb",
     "descent": "descent",
 }
+MOMENTS: Final = {
+    "set": "trimmed and left alone",
+    "settled": "steady for 20 s",
+    "settled or set": "whichever came first",
+}
 SAFE_NAME: Final = re.compile(r"[A-Z0-9][A-Z0-9-]{0,63}")
 
 
@@ -82,6 +87,15 @@ def many(count: int, one: str, more: str | None = None) -> str:
     return f"{count:,} {one if count == 1 else more or one + 's'}".replace(",", "\u202f")
 
 
+def trim_floor(limits: Mapping[str, Any]) -> str:
+    """Why lines and bands of trim end where they do."""
+    floor = number(limits["flag_trim_ratio_floor"], 2)
+    return (
+        f"In trim, figures below {floor} count as {floor}: so little held control cannot be told from none, "
+        "so lines and bands end there."
+    )
+
+
 def file_name(code: str) -> str:
     """A file name for a code that is safe on every file system and different for different codes."""
     if SAFE_NAME.fullmatch(code):
@@ -101,6 +115,8 @@ FILTERS: Final[Mapping[str, Callable[..., Any]]] = {
     "band": band,
     "many": many,
     "file_name": file_name,
+    "capitalize_first": lambda text: text[:1].upper() + text[1:],
+    "moment": lambda name: MOMENTS.get(name, name),
     "aspect": lambda name: ASPECTS.get(name, name),
     "kind": lambda name: KINDS.get(name, name),
 }

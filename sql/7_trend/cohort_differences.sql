@@ -3,7 +3,8 @@
 -- Grain: aspect, stratum, cohort, other_cohort
 -- Units: ratio is the first cohort's middle over the other's (above 1: wider), ratio_low to ratio_high its 95 % interval; counts in students
 -- Source: students are the unit: means of their own levels (not leant toward the cohort), Welch's interval with t quantiles by the Cornish-Fisher
--- expansion. NULL ends with difference_reason below difference_minimum_students. Cohorts differ in much else than teaching.
+-- expansion. NULL ends, with difference_reason, below difference_minimum_students and where students do not scatter. Cohorts differ in much else than
+-- teaching.
 CREATE OR REPLACE VIEW cohort_differences AS
 WITH cohort_means AS (
     SELECT
@@ -68,6 +69,10 @@ SELECT
     CASE WHEN is_enough THEN EXP(difference) END AS ratio,
     CASE WHEN is_enough THEN EXP(difference - t * error) END AS ratio_low,
     CASE WHEN is_enough THEN EXP(difference + t * error) END AS ratio_high,
-    CASE WHEN NOT is_enough THEN FORMAT('fewer than {:d} students on one side', needed) END AS difference_reason
+    CASE
+        WHEN NOT is_enough THEN FORMAT('fewer than {:d} students on one side', needed)
+        WHEN error IS NULL THEN 'one student on a side has no scatter to work an interval out from'
+        WHEN t IS NULL THEN 'the students of a cohort do not differ, so there is no scatter to work an interval out from'
+    END AS difference_reason
 FROM quantiles
 ORDER BY aspect, stratum, cohort, other_cohort;

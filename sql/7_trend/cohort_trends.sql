@@ -16,7 +16,8 @@ SELECT
     c.met_students,
     c.met_share,
     c.met_low,
-    c.met_high
+    c.met_high,
+    c.standards
 FROM group_curves AS c
 INNER JOIN cohort_classes AS m ON c.group_value = m.cohort AND c.device_class = m.device_class
 WHERE c.grouping = 'cohort' AND c.axis = 'week'

@@ -5,7 +5,8 @@
 -- Units: median, q1, q3 of tolerance ratios: 1 is the edge of each student's standard; shares from 0 to 1; step in weeks or sessions, from 1
 -- Source: every student counts once in a cell, with the geometric mean of the student's sessions in it. met_share: students whose figure is within
 -- the standard, with a Wilson score interval of 95 % (Wilson 1927; no continuity correction). grouping is cohort, stage, lesson, device
--- or, where show_instructors is 1, instructor. Small cells are shown with their counts; an export suppresses them.
+-- or, where show_instructors is 1, instructor. Small cells are shown with their counts; an export suppresses them. standards: all that the group's
+-- students are held to in the aspect and device class; groups whose standards differ are not to be compared. NULL for trim, whose limit is one for all.
 CREATE OR REPLACE TABLE group_curves AS
 WITH flown AS (
     SELECT
@@ -14,6 +15,7 @@ WITH flown AS (
         f.student_id,
         f.device_class,
         f.ln_ratio,
+        f.standard_id,
         f.cohort,
         p.stage,
         s.lesson,
@@ -34,6 +36,7 @@ grouped AS (
         f.device_class,
         f.aspect,
         f.session_id,
+        f.standard_id,
         f.ln_ratio,
         f.week,
         f.session_no,
@@ -83,6 +86,18 @@ cells AS (
     GROUP BY grouping, group_value, device_class, aspect, axis, step
 ),
 
+held_to AS (
+    SELECT
+        grouping,
+        group_value,
+        device_class,
+        aspect,
+        STRING_AGG(DISTINCT standard_id, ', ' ORDER BY standard_id) FILTER (WHERE aspect <> 'trim') AS standards
+    FROM grouped
+    WHERE group_value IS NOT NULL
+    GROUP BY grouping, group_value, device_class, aspect
+),
+
 w AS (SELECT POWER(flag_wide_interval_z, 2) AS z2 FROM limits)
 
 SELECT
@@ -99,7 +114,10 @@ SELECT
     c.met AS met_students,
     c.share AS met_share,
     GREATEST(0, (c.share + w.z2 / (2 * c.n) - SQRT(w.z2 * (c.share * (1 - c.share) + w.z2 / (4 * c.n)) / c.n)) / (1 + w.z2 / c.n)) AS met_low,
-    LEAST(1, (c.share + w.z2 / (2 * c.n) + SQRT(w.z2 * (c.share * (1 - c.share) + w.z2 / (4 * c.n)) / c.n)) / (1 + w.z2 / c.n)) AS met_high
+    LEAST(1, (c.share + w.z2 / (2 * c.n) + SQRT(w.z2 * (c.share * (1 - c.share) + w.z2 / (4 * c.n)) / c.n)) / (1 + w.z2 / c.n)) AS met_high,
+    h.standards
 FROM cells AS c
 CROSS JOIN w
+INNER JOIN held_to AS h
+    ON c.grouping = h.grouping AND c.group_value = h.group_value AND c.device_class = h.device_class AND c.aspect = h.aspect
 ORDER BY c.grouping, c.group_value, c.device_class, c.aspect, c.axis, c.step;

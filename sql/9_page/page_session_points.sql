@@ -17,6 +17,7 @@ WITH numbered AS (
         maneuver_count,
         weeks_ago,
         weeks_in,
+        has_left,
         ROW_NUMBER() OVER (PARTITION BY student_id, aspect ORDER BY ago) AS newest_first
     FROM page_student_sessions
     WHERE is_counted
@@ -40,7 +41,8 @@ SELECT
     ROUND(n.tolerance_ratio, 3) AS tolerance_ratio,
     n.maneuver_count,
     n.weeks_ago,
-    n.weeks_in
+    n.weeks_in,
+    n.has_left
 FROM numbered AS n
 CROSS JOIN room AS r
 WHERE n.newest_first <= r.sessions_each

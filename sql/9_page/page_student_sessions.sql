@@ -16,6 +16,7 @@ SELECT
     COALESCE(p.stage, '(none)') AS stage,
     COALESCE(f.device_id, '(not named)') AS device_id,
     f.device_class,
+    f.stratum,
     COALESCE(f.air, '(not stated)') AS air,
     s.lesson,
     f.standard_id,
@@ -31,6 +32,7 @@ SELECT
     l.level_high,
     l.p_not_met,
     l.state,
+    COALESCE(p.left_on <= d.as_of_date, FALSE) AS has_left,
     CAST(DATE_DIFF('day', f.session_date, d.as_of_date) // 7 AS INTEGER) AS weeks_ago,
     ROUND(
         DATE_DIFF('day', COALESCE(p.start_date, MIN(f.session_date) OVER (PARTITION BY f.student_id)), f.session_date) / 7.0::DOUBLE + 0.5, 2

@@ -1,8 +1,8 @@
 -- One row is something that points at a device: figures wider or narrower on it than elsewhere, or a check of the device that it does not pass.
--- Inputs: device_notes, device_health
+-- Inputs: device_notes, page_device_health
 -- Grain: device_id, device_check, sentence
 -- Units: none; figures stand in the sentence
--- Source: device_notes and the rows of device_health that are not well
+-- Source: device_notes and the rows of page_device_health that are not well
 CREATE OR REPLACE VIEW page_suspect_devices AS
 SELECT
     device_id,
@@ -13,16 +13,7 @@ UNION ALL
 SELECT
     device_id,
     device_check,
-    FORMAT(
-        '{}: {}: {:g} {}, where at most {:g} is well ({:d} sessions{})',
-        device_id,
-        device_check,
-        ROUND(value, 3),
-        unit,
-        bound,
-        session_count,
-        COALESCE(', since ' || CAST(since_date AS VARCHAR), '')
-    ) AS sentence
-FROM device_health
+    sentence
+FROM page_device_health
 WHERE NOT is_well
 ORDER BY ALL;

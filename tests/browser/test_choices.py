@@ -27,7 +27,7 @@ def rings(page: Page) -> int:
 
 def paths(page: Page, chart: str) -> list[str | None]:
     """The shapes of a chart's lines."""
-    lines = page.locator(f"#chart-{chart} .mark-line path")
+    lines = page.locator(f"[id^=chart-{chart}] .mark-line path")
     return [lines.nth(i).get_attribute("d") for i in range(lines.count())]
 
 

@@ -23,7 +23,7 @@ def intervals(shares: list[tuple[int, int]]) -> dict[tuple[int, int], tuple[floa
     """The interval that group_curves gives x of n students, each pair as a cohort of its own."""
     figures = [
         "session_id | student_id | cohort | aspect | device_class | device_id | session_date "
-        "| session_no | ln_ratio | is_counted"
+        "| session_no | ln_ratio | is_counted | standard_id"
     ]
     sessions = ["session_id | lesson | instructor_id"]
     for met, count in shares:
@@ -31,7 +31,7 @@ def intervals(shares: list[tuple[int, int]]) -> dict[tuple[int, int], tuple[floa
             name = f"{met}-{count}-{i}"
             figures.append(
                 f"{name} | {name} | {met}/{count} | altitude | simulator | - | 2026-03-02 | 1 "
-                f"| {-0.1 if i < met else 0.1} | yes"
+                f"| {-0.1 if i < met else 0.1} | yes | easy"
             )
             sessions.append(f"{name} | - | -")
     rows = rows_of(

@@ -35,3 +35,10 @@ def test_with_four_students_on_a_side_no_difference_is_told() -> None:
     row = compared([0.1, 0.2, 0.3, 0.4], [0.0] * 3 + [0.1] * 6)
     assert (row["ratio"], row["ratio_low"]) == (None, None)
     assert row["difference_reason"] == "fewer than 5 students on one side"
+
+
+def test_without_scatter_there_is_a_difference_and_a_reason_for_no_interval() -> None:
+    row = compared([0.1] * 5, [0.0] * 6)
+    assert row["ratio"] == pytest.approx(math.exp(0.1))
+    assert (row["ratio_low"], row["ratio_high"]) == (None, None)
+    assert "no scatter" in row["difference_reason"]

@@ -10,14 +10,14 @@ import pytest
 from tests.tables import rows_of
 
 FIGURES = """
-    session_id | student_id | cohort | aspect   | device_class | device_id | session_date | session_no | ln_ratio | is_counted
-    a1         | A          | c1     | altitude | simulator    | D1        | 2026-03-02   | 1          | 0.2      | yes
-    a2         | A          | c1     | altitude | simulator    | D1        | 2026-03-08   | 2          | -0.4     | yes
-    a3         | A          | c1     | altitude | simulator    | D1        | 2026-03-09   | 3          | 0.5      | yes
-    a4         | A          | c1     | altitude | simulator    | D1        | 2026-03-10   | -          | 9.0      | no
-    b1         | B          | c1     | altitude | simulator    | D2        | 2026-03-02   | 1          | 0        | yes
-    c1         | C          | c1     | altitude | simulator    | D2        | 2026-03-03   | 1          | 1.0      | yes
-    b2         | B          | c1     | altitude | aeroplane    | D9        | 2026-03-03   | 1          | 2.0      | yes"""
+    session_id | student_id | cohort | aspect   | device_class | device_id | session_date | session_no | ln_ratio | is_counted | standard_id
+    a1         | A          | c1     | altitude | simulator    | D1        | 2026-03-02   | 1          | 0.2      | yes | easy
+    a2         | A          | c1     | altitude | simulator    | D1        | 2026-03-08   | 2          | -0.4     | yes | easy
+    a3         | A          | c1     | altitude | simulator    | D1        | 2026-03-09   | 3          | 0.5      | yes | easy
+    a4         | A          | c1     | altitude | simulator    | D1        | 2026-03-10   | -          | 9.0      | no | easy
+    b1         | B          | c1     | altitude | simulator    | D2        | 2026-03-02   | 1          | 0        | yes | hard
+    c1         | C          | c1     | altitude | simulator    | D2        | 2026-03-03   | 1          | 1.0      | yes | easy
+    b2         | B          | c1     | altitude | aeroplane    | D9        | 2026-03-03   | 1          | 2.0      | yes | easy"""
 SESSIONS = """
     session_id | lesson | instructor_id
     a1         | 1      | I1
@@ -89,6 +89,14 @@ def test_a_cohort_is_told_of_the_class_it_flies_most() -> None:
     ]
 
 
+def test_a_group_is_told_with_every_standard_that_its_students_are_held_to() -> None:
+    found = cells()
+    assert found["cohort", "c1", "simulator", "week", 1]["standards"] == "easy, hard"
+    assert found["cohort", "c1", "aeroplane", "week", 1]["standards"] == "easy"
+    trims = cells(session_figures=FIGURES.replace("altitude", "trim"))
+    assert trims["cohort", "c1", "simulator", "week", 1]["standards"] is None
+
+
 def test_states_are_counted_per_cohort_and_aspect() -> None:
     (row,) = rows_of(
         "cohort_states",
@@ -96,8 +104,23 @@ def test_states_are_counted_per_cohort_and_aspect() -> None:
             student_id | cohort | aspect   | state                | is_flagged | is_not_seen
             A          | c1     | altitude | meets the standard   | no         | no
             B          | c1     | altitude | outside the standard | yes        | yes
-            C          | c1     | altitude | insufficient data    | no         | no""",
+            C          | c1     | altitude | insufficient data    | no         | no
+            D          | c1     | altitude | plateau              | no         | no
+            E          | c1     | altitude | slipping             | no         | no
+            F          | c1     | altitude | improving            | no         | no
+            G          | c1     | altitude | about at the standard, cannot say yet | no | no""",
     )
+    states = (
+        "flagged_students",
+        "meeting_students",
+        "improving_students",
+        "slipping_students",
+        "plateau_students",
+        "undecided_students",
+        "insufficient_students",
+    )
+    assert [row[c] for c in states] == [1] * 7
+    assert sum(row[c] for c in states) == row["student_count"]
     counts = (
         "student_count",
         "flagged_students",
@@ -105,4 +128,4 @@ def test_states_are_counted_per_cohort_and_aspect() -> None:
         "insufficient_students",
         "not_seen_students",
     )
-    assert [row[c] for c in counts] == [3, 1, 1, 1, 1]
+    assert [row[c] for c in counts] == [7, 1, 1, 1, 1]

@@ -54,22 +54,38 @@ def test_a_student_s_aspects_stand_side_by_side() -> None:
     assert second["flag_count"] == 1
 
 
-def test_what_is_left_out_is_counted_by_reason() -> None:
+def test_what_is_left_out_is_counted_by_reason_and_aspect() -> None:
     rows = rows_of(
         "page_left_out",
         exclusions="""
-            aspect   | reason     | student_id | maneuver_id
-            altitude | rough air  | A          | -
-            altitude | rough air  | A          | -
-            altitude | rough air  | B          | -
-            altitude | too short  | B          | m1""",
+            student_id | aspect   | session_id | maneuver_id | reason
+            A          | altitude | s1         | -           | rougher air (rough)
+            A          | trim     | s1         | -           | rougher air (rough)
+            B          | altitude | s2         | -           | rougher air (rough)
+            B          | altitude | s3         | m1          | flown by the instructor
+            B          | heading  | s3         | m1          | flown by the instructor
+            A          | trim     | s4         | -           | the neutral of device D1 is known only to ±0.005
+            B          | trim     | s5         | -           | the neutral of device D2 is known only to ±0.009
+            B          | altitude | s6         | m2          | set aside by an instructor: traffic
+            B          | altitude | s6         | m3          | set aside by an instructor: a demonstration""",
+        session_figures="""
+            student_id | aspect   | session_id | level_count | figure_reason
+            C          | altitude | s7         | 0           | no level maneuver in the session
+            A          | altitude | s4         | 3           | -""",
     )
-    assert [
-        (r["reason"], r["session_count"], r["maneuver_count"], r["student_count"]) for r in rows
-    ] == [
-        ("rough air", 3, 0, 2),
-        ("too short", 0, 1, 1),
-    ]
+    kinds = ("sessions", "maneuvers")
+    counts = {
+        r["reason"]: [r[f"{a}_{k}"] for k in kinds for a in ("altitude", "heading", "trim")]
+        for r in rows
+    }
+    assert counts == {
+        "rougher air (rough)": [2, 0, 1, 0, 0, 0],
+        "where the control rests (its neutral) is not known closely enough": [0, 0, 2, 0, 0, 0],
+        "no level maneuver in the session": [1, 0, 0, 0, 0, 0],
+        "set aside by an instructor": [0, 0, 0, 2, 0, 0],
+        "flown by the instructor": [0, 0, 0, 1, 1, 0],
+    }
+    assert next(iter(counts)) == "rougher air (rough)"
 
 
 GATES = """
@@ -155,19 +171,85 @@ def test_a_device_day_carries_one_standard_error_up_and_down() -> None:
     assert (round(row["neutral_low"], 6), round(row["neutral_high"], 6)) == (0.05, 0.07)
 
 
+DEVICE_HEALTH = """
+    device_id | device_check:text               | value  | unit      | bound | is_well | since_date | session_count | device_reason
+    D1        | pitch control at rest           | 0.061  | of travel | 0.03  | no      | -          | 49            | -
+    D1        | roll control at rest            | -0.0001 | of travel | 0.03 | yes     | -          | 49            | -
+    D1        | pitch control stepped           | 0.05   | of travel | 0.02  | no      | 2026-03-01 | 49            | -
+    D1        | roll control stepped            | 0      | of travel | 0.02  | yes     | -          | 49            | -
+    D2        | sessions with a suspect channel | 1      | sessions  | 0     | no      | -          | 46            | -
+    D2        | pitch_control in steps of       | 0.02   | of travel | 0.01  | no      | -          | 46            | -
+    D3        | bank reads off                  | -      | deg       | 2     | -       | -          | 2             | too few
+    D3        | vertical speed reads off        | -45.21 | ft/min    | 30    | no      | -          | 2             | -"""
+
+
+def test_a_check_of_a_device_is_told_as_a_person_would_say_it() -> None:
+    rows = {
+        (r["device_id"], r["check_words"]): (r["found_words"], r["well_words"])
+        for r in rows_of("page_device_health", device_health=DEVICE_HEALTH)
+    }
+    assert rows["D1", "where the roll control rests"] == (
+        "0 of its travel",
+        "up to 0.03 of its travel either way",
+    )
+    assert rows["D1", "shift of where the roll control rests"][0] == "none seen"
+    assert rows["D2", "sessions in which a data check doubts a channel"] == ("1 of 46", "none")
+    assert rows["D3", "bank read in steady level flight"][0] == "cannot be told"
+
+
 def test_what_points_at_a_device_is_told_in_a_sentence() -> None:
     rows = rows_of(
         "page_suspect_devices",
         device_notes="aspect | device_id | note\naltitude | D2 | D2: altitude figures are wider",
-        device_health="""
-            device_id | device_check:text     | value | unit      | bound | is_well | since_date | session_count
-            D1        | pitch control at rest | 0.061 | of travel | 0.03  | no      | -          | 49
-            D1        | roll control at rest  | 0.001 | of travel | 0.03  | yes     | -          | 49
-            D1        | pitch control stepped | 0.05  | of travel | 0.02  | no      | 2026-03-01 | 49
-            D3        | bank reads off        | -     | deg       | 2     | -       | -          | 2""",
+        device_health=DEVICE_HEALTH,
     )
     assert [r["sentence"] for r in rows] == [
-        "D1: pitch control at rest: 0.061 of travel, where at most 0.03 is well (49 sessions)",
-        "D1: pitch control stepped: 0.05 of travel, where at most 0.02 is well (49 sessions, since 2026-03-01)",
+        "D1: the pitch control rests at +0.061 of its travel; up to 0.03 of its travel either way is well",
+        "D1: where the pitch control rests shifted by +0.05 of its travel on 1 Mar 2026; up to 0.02 of its travel either way is well",
         "D2: altitude figures are wider",
+        "D2: pitch control is recorded in steps of 0.02 of its travel; up to 0.01 of its travel is well",
+        "D2: a data check doubts a channel in 1 of 46 sessions; there should be none",
+        "D3: vertical speed reads -45.2 ft/min in steady level flight; up to 30 ft/min either way is well",
     ]
+
+
+def test_sessions_since_a_flag_was_raised_are_told_apart_from_all() -> None:
+    (row,) = rows_of(
+        "page_findings",
+        flags="student_id | aspect | stratum | since_date | session_no\nA | altitude | sim | 2026-03-05 | 3",
+        page_student_sessions="""
+            student_id | aspect   | stratum | session_date | is_counted
+            A          | altitude | sim     | 2026-03-01   | yes
+            A          | altitude | sim     | 2026-03-05   | yes
+            A          | altitude | sim     | 2026-03-09   | yes
+            A          | altitude | sim     | 2026-03-10   | no
+            A          | altitude | air     | 2026-03-11   | yes
+            A          | heading  | sim     | 2026-03-11   | yes""",
+    )
+    assert (row["sessions_counted"], row["sessions_since"]) == (3, 2)
+
+
+def test_cohorts_without_a_standard_in_common_are_named_as_not_compared() -> None:
+    first, second, third = rows_of(
+        "page_cohort_pairs",
+        current_levels="""
+            aspect   | cohort | standard_id | session_no
+            altitude | c1     | easy        | 4
+            altitude | c1     | hard        | 4
+            altitude | c2     | hardest     | 4
+            altitude | c2     | easy        | 1
+            altitude | c3     | easy        | 4
+            altitude | c3     | hardest     | 4
+            trim     | c1     | easy        | 4
+            trim     | c2     | hardest     | 4""",
+        cohort_differences="""
+            aspect   | cohort | other_cohort:text
+            altitude | c1     | c3""",
+    )
+    assert (first["cohort"], first["other_cohort"]) == ("c1", "c2")
+    assert (first["standards"], first["other_standards"]) == ("easy, hard", "hardest")
+    assert first["pair_reason"] == "no shared standard"
+    assert (second["cohort"], second["other_cohort"]) == ("c2", "c3")
+    assert second["pair_reason"] == "no shared device class"
+    assert (third["aspect"], third["standards"]) == ("trim", None)
+    assert third["pair_reason"] == "no shared device class"

@@ -10,6 +10,7 @@ import pytest
 
 from pipeline.charts import CHARTS, Chart
 from pipeline.charts.compiled import chart_library, compiled
+from pipeline.charts.look import SERIES
 from pipeline.charts.still import still
 from pipeline.codebook import column_definitions
 
@@ -88,6 +89,7 @@ WEEKS = [
         "q1": 0.6 - 0.1 * week,
         "q3": 1.3 - 0.1 * week,
         "student_count": 8,
+        "panel_no": 1,
     }
     for cohort in ("alpha", "beta")
     for week in (1, 2, 3)
@@ -116,6 +118,25 @@ def test_a_choice_changes_the_marks_of_a_still() -> None:
     assert "alpha" not in one
     assert "beta" in one
     assert both.count("<path") > one.count("<path")
+
+
+def test_a_group_keeps_its_colour_and_shape_when_it_is_chosen_alone() -> None:
+    chart = CHARTS["cohort_trends"]
+    first, second = SERIES[:2]
+    both = still(chart, {"weeks": WEEKS}, chart.choices, ".svg").decode()
+    beta = still(chart, {"weeks": WEEKS}, {**chart.choices, "cohort": "beta"}, ".svg").decode()
+    assert first in both
+    assert second in both
+    assert first not in beta
+    assert second in beta
+
+
+def test_groups_of_another_panel_are_not_drawn() -> None:
+    chart = CHARTS["cohort_trends"]
+    rows = [{**row, "panel_no": 1 if row["cohort"] == "alpha" else 2} for row in WEEKS]
+    drawn = still(chart, {"weeks": rows}, {**chart.choices, "panel": 2}, ".svg").decode()
+    assert "beta" in drawn
+    assert "alpha" not in drawn
 
 
 def test_a_label_in_a_still_is_escaped() -> None:

@@ -29,6 +29,7 @@ WEEKS = [
         "q1": round(0.7 * level * 0.85**week, 3),
         "q3": round(1.4 * level * 0.85**week, 3),
         "student_count": 9,
+        "panel_no": 1,
     }
     for cohort, level in (("alpha", 1.2), ("beta", 0.8))
     for week in (1, 2, 3, 4)

@@ -44,8 +44,31 @@
     // Level 1 tells errors only: a layer without rows is no fault.
     const options = { mode: "vega", renderer: "svg", ast: true, actions: false, logLevel: 1 };
     const { view } = await vegaEmbed(place, spec, options);
-    views.push({ view, place, height: view.height(), fixed: entry.choices, names: spec.signals.map((signal) => signal.name) });
+    const names = spec.signals.map((signal) => signal.name);
+    views.push({ view, place, height: view.height(), fixed: entry.choices, names, by: entry.by, told: entry.told });
     place.dataset.drawn = "yes";
+  };
+
+  const fitWidth = async ({ view, place }) => {
+    if (place.clientWidth && view.signal("width") !== place.clientWidth) await view.signal("width", place.clientWidth).runAsync();
+  };
+
+  // What stands above a chart depends on what is chosen; a panel without marks is not shown.
+  const tellCharts = async (chosen) => {
+    for (const one of views) {
+      const told = document.getElementById(`${one.place.id}-told`);
+      if (told) told.textContent = one.told[one.by.map((name) => chosen[name]).join("/")] || "";
+      const panel = one.place.closest(".panel");
+      if (!panel) continue;
+      panel.hidden = !one.place.querySelector(".mark-symbol.role-mark path");
+      if (!panel.hidden) await fitWidth(one);
+    }
+    for (const panels of document.querySelectorAll(".panels")) {
+      panels.querySelector(".nothing").hidden = Boolean(panels.querySelector(".panel:not([hidden])"));
+    }
+    for (const words of document.querySelectorAll("[data-only-aspect]")) {
+      words.hidden = words.dataset.onlyAspect !== chosen.aspect;
+    }
   };
 
   // A list says itself which choices it obeys: each of its rows carries them as data.
@@ -77,6 +100,7 @@
       }
       await view.runAsync();
     }
+    await tellCharts(chosen);
     document.documentElement.dataset.updated = String(Number(document.documentElement.dataset.updated || 0) + 1);
   };
 
@@ -86,14 +110,16 @@
     for (const { view, place } of views) {
       const height = Number(place.dataset.paperHeight);
       if (height) view.height(height);
-      view.signal("width", place.clientWidth).run();
+      if (place.clientWidth) view.signal("width", place.clientWidth);
+      view.run();
     }
   };
 
   const toScreen = () => {
     document.documentElement.classList.remove("paper");
     for (const { view, place, height } of views) {
-      view.height(height).signal("width", place.clientWidth).run();
+      if (place.clientWidth) view.signal("width", place.clientWidth);
+      view.height(height).run();
     }
   };
 
@@ -129,6 +155,7 @@
     window.addEventListener("afterprint", toScreen);
     showRows(choices());
     for (const entry of page.charts) await draw(entry);
+    await tellCharts(choices());
     if (isChosen) showTraces();
     document.documentElement.dataset.ready = "yes";
   };
