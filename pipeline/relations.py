@@ -78,7 +78,14 @@ def _names(text: str) -> tuple[str, ...]:
 
 def read_relation(path: Path) -> RelationFile:
     """One SQL file with its header read. Raises RelationFailed when the file breaks the house form."""
-    text = path.read_text(encoding="utf-8")
+    return relation_of(path, path.read_text(encoding="utf-8"))
+
+
+def relation_of(path: Path, text: str) -> RelationFile:
+    """The relation that a text makes which lies, or once lay, at a path of a floor.
+
+    Raises RelationFailed when it breaks the house form.
+    """
     fields = parse_header(text)
     created = _CREATE.search(text)
     if created is None or created.group(2) != path.stem:
@@ -105,7 +112,12 @@ def read_relation(path: Path) -> RelationFile:
 @cache
 def relation_files() -> Mapping[str, RelationFile]:
     """Every relation by name, in an order in which each stands after its inputs."""
-    found = {p.stem: read_relation(p) for p in sorted(sql_root().glob("*/*.sql"))}
+    return in_run_order(read_relation(p) for p in sorted(sql_root().glob("*/*.sql")))
+
+
+def in_run_order(relations: Iterable[RelationFile]) -> Mapping[str, RelationFile]:
+    """Relations by name, each after its inputs. Raises RelationFailed where one names no relation."""
+    found = {relation.name: relation for relation in relations}
     for relation in found.values():
         for name in relation.inputs:
             if name not in found:
@@ -114,12 +126,16 @@ def relation_files() -> Mapping[str, RelationFile]:
     return {name: found[name] for name in order}
 
 
-def needed_for(names: Iterable[str], bound: Iterable[str] = ()) -> tuple[RelationFile, ...]:
+def needed_for(
+    names: Iterable[str],
+    bound: Iterable[str] = (),
+    among: Mapping[str, RelationFile] | None = None,
+) -> tuple[RelationFile, ...]:
     """The relations to build so that `names` can be read, inputs first; those bound need nothing.
 
-    Raises UsageError when a name is no relation.
+    `among` holds the relations there are (default: today's). Raises UsageError when a name is none of them.
     """
-    files, settled = relation_files(), set(bound)
+    files, settled = relation_files() if among is None else among, set(bound)
     wanted: set[str] = set()
     todo = [n for n in names if n not in settled]
     while todo:
@@ -145,7 +161,6 @@ def connect(folder: Path | None = None, *, threads: int = 1) -> duckdb.DuckDBPyC
         }
     )
     con.execute("SET TimeZone = 'UTC'")
-    con.execute("SET enable_progress_bar = false")
     con.execute("SET enable_progress_bar = false")  # it would write into what a command prints
     if folder is not None:
         con.execute("SET allowed_directories = [?]", [f"{folder.resolve()}/"])
@@ -182,13 +197,16 @@ def bind_table(con: duckdb.DuckDBPyConnection, name: str, table: pa.Table) -> No
 
 
 def build(
-    con: duckdb.DuckDBPyConnection, names: Iterable[str], bound: Iterable[str] = ()
+    con: duckdb.DuckDBPyConnection,
+    names: Iterable[str],
+    bound: Iterable[str] = (),
+    among: Mapping[str, RelationFile] | None = None,
 ) -> tuple[str, ...]:
     """Build `names` and what they need from SQL, skipping what is bound; gives the names built, in order.
 
     Raises RelationFailed, naming the relation, when its SQL does not run.
     """
-    relations = needed_for(names, bound)
+    relations = needed_for(names, bound, among)
     for relation in relations:
         try:
             con.execute(relation.text)

@@ -49,8 +49,11 @@ def stage_shown() -> Iterator[Callable[[str], None]]:
 
 def night_lines(report: "NightReport") -> Iterator[str]:
     """A night in full: what came in, what was measured, who needs work and why, where the page is."""
+    from pipeline.operate.moved_words import moved_lines
+
     yield from landing_lines(report.landed)
     yield from measuring_lines(report.measured)
+    yield from moved_lines(report.moved)
     yield from flag_lines(report)
     yield from removed_lines(report)
     yield f"page: {report.pages}"

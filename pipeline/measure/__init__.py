@@ -7,7 +7,6 @@ written into each output's metadata.
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator, Mapping
 from concurrent.futures import Executor
 
@@ -43,8 +42,8 @@ def measure_warehouse(
     """Measure every samples file that has no measures, or stale ones; gives one report per file and pass.
 
     First what depends on the file alone, then, with the neutrals that those figures give, what
-    depends on them too. Measures of other definitions are removed at the end. `known` may bind
-    device_neutrals, where they are known from elsewhere.
+    depends on them too. Measures of other definitions stay as they are: a night that ends well removes
+    them. `known` may bind device_neutrals, where they are known from elsewhere.
     """
     digest = definitions(settings).digest
     plain = tuple(n for n in kept_relations() if not rests_on_neutrals(n))
@@ -57,7 +56,6 @@ def measure_warehouse(
     reports = list(_measured(first, workers, executor))
     second = list(units_with_neutrals(warehouse, settings, digest, resting, known))
     reports += _measured(second, workers, executor)
-    _remove_other_definitions(warehouse, digest)
     return WorkReport(tuple(reports))
 
 
@@ -92,10 +90,3 @@ def units_with_neutrals(
         day = Unit(warehouse.root, path, digest, settings, names, neutrals).session_date
         rows = neutrals.filter(pc.equal(neutrals["session_date"], pa.scalar(day)))
         yield Unit(warehouse.root, path, digest, settings, names, rows)
-
-
-def _remove_other_definitions(warehouse: Warehouse, digest: str) -> None:
-    if warehouse.measures.is_dir():
-        for folder in warehouse.measures.iterdir():
-            if folder.is_dir() and folder.name != digest:
-                shutil.rmtree(folder)

@@ -10,6 +10,7 @@ from typing import Any
 from pipeline import __version__
 from pipeline.nightly.meters import PeakMemory
 from pipeline.operate.flags import FlagLine
+from pipeline.operate.moved import Moved
 from pipeline.operate.retention import Removed
 from pipeline.reports import LandReport, Outcome, WorkReport
 from pipeline.store import Warehouse, write_bytes
@@ -38,7 +39,8 @@ class NightReport:
     """What one night did: its parts' reports, the flags that stand, where the pages are.
 
     `cleared` are the flags that the latest sessions cleared. `since_before` is None where no earlier run
-    left a report. `outputs` are SHA-256 digests of what the run wrote, by what it is.
+    left a report. `moved` is None where the definitions are those of the last night that ended well.
+    `outputs` are SHA-256 digests of what the run wrote, by what it is.
     """
 
     run_id: str
@@ -51,6 +53,7 @@ class NightReport:
     flags: tuple[FlagLine, ...]
     cleared: tuple[str, ...]
     since_before: SinceBefore | None
+    moved: Moved | None
     pages: Path
     outputs: Mapping[str, str]
     removed: Removed
@@ -102,6 +105,7 @@ def _content(report: NightReport) -> dict[str, Any]:
         "flags": [asdict(flag) for flag in report.flags],
         "cleared": list(report.cleared),
         "since_before": None if before is None else asdict(before),
+        "moved": None if report.moved is None else asdict(report.moved),
         "outputs": dict(report.outputs),
         "removed": asdict(report.removed),
         "took": dict(report.took_s),

@@ -13,6 +13,8 @@ from pipeline.nightly.metrics import write_metrics
 from pipeline.nightly.outputs import output_digests, settings_digest
 from pipeline.nightly.report import NightReport, since_before, write_run_report
 from pipeline.operate.flags import standing_flags
+from pipeline.operate.former import definitions_of_today, keep_definitions
+from pipeline.operate.moved import what_moved
 from pipeline.operate.retention import remove_old
 from pipeline.operate.run_reports import failure_file, newest_report
 from pipeline.pages import write_pages
@@ -44,6 +46,7 @@ def run_night(
         report = _stages(inbox, warehouse, settings, now, workers, progress, meters or Meters())
         write_run_report(warehouse, report)
         write_metrics(warehouse, report)
+        keep_definitions(warehouse, definitions_of_today(settings))
         failure_file(warehouse).unlink(missing_ok=True)
     return report
 
@@ -67,6 +70,7 @@ def _stages(
     watch.done("measure_s")
     progress("tell")
     flags, cleared = standing_flags(warehouse, settings)
+    moved = what_moved(warehouse, settings)
     watch.done("tell_s")
     progress("pages")
     pages = write_pages(warehouse, settings, now, landed=landed)
@@ -86,6 +90,7 @@ def _stages(
         flags=flags,
         cleared=cleared,
         since_before=since_before(before, flags),
+        moved=moved,
         pages=pages.index,
         outputs=outputs,
         removed=removed,

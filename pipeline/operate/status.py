@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from pipeline.operate.flags import FlagLine, standing_flags
+from pipeline.operate.moved import Moved
+from pipeline.operate.moved_words import moved_of
 from pipeline.operate.preview import Preview, stale_count
 from pipeline.operate.run_reports import Failure, last_failure, newest_report
 from pipeline.reading import open_warehouse
@@ -64,13 +66,15 @@ class Status:
     """All that an operator asks of a store in the morning.
 
     `last_night` is None where no run left a report; `failure` is that of a later night.
-    `unfinished_since` is the start of a run that is at work, or that was killed. `waits` are sentences
+    `unfinished_since` is the start of a run that is at work, or that was killed. `moved` is what the last
+    night told of a change of definitions. `waits` are sentences
     by kind of waiting. `preview` is None where no inbox was named.
     """
 
     last_night: LastNight | None
     failure: Failure | None
     unfinished_since: str | None
+    moved: Moved | None
     refused: tuple[StandingRefusal, ...]
     waits: tuple[tuple[str, str], ...]
     size: StoreSize
@@ -87,6 +91,7 @@ def look_at(warehouse: Warehouse, settings: Settings, preview: Preview | None = 
         None if told is None else _last_night(told),
         last_failure(warehouse),
         unfinished_since(warehouse),
+        None if told is None else moved_of(told),
         () if told is None else tuple(_refusals(told["refused"])),
         () if told is None else tuple((w["what"], w["sentence"]) for w in told["waiting"]),
         _size(warehouse, settings),

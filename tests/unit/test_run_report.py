@@ -49,6 +49,7 @@ def report() -> NightReport:
         flags=(TRIM, ALTITUDE),
         cleared=(),
         since_before=since_before(BEFORE, (TRIM, ALTITUDE)),
+        moved=None,
         pages=Path("pages/index.html"),
         outputs={},
         removed=Removed(),
