@@ -72,6 +72,16 @@ class Keep(_Frozen):
     quarantine_days: int | None = Field(default=None, ge=1)
 
 
+class Export(_Frozen):
+    """What every export says of its terms: a licence (an SPDX identifier, or words), whom to ask,
+    the consent or ethics basis.
+    """
+
+    licence: str | None = Field(default=None, min_length=1, max_length=120)
+    contact: str | None = Field(default=None, min_length=1, max_length=200)
+    ethics: str | None = Field(default=None, min_length=1, max_length=500)
+
+
 class Settings(_Frozen):
     """Everything a school can set. `limits` holds only what differs from the shipped limits."""
 
@@ -81,6 +91,7 @@ class Settings(_Frozen):
     limits: dict[str, float] = Field(default_factory=dict)
     landing: Landing = Field(default_factory=Landing)
     keep: Keep = Field(default_factory=Keep)
+    export: Export = Field(default_factory=Export)
 
 
 def load_settings(
@@ -151,6 +162,7 @@ def _known_keys(where: tuple[int | str, ...]) -> Collection[str]:
         "standards": Standard,
         "landing": Landing,
         "keep": Keep,
+        "export": Export,
     }
     model = models[str(where[0])] if where else Settings
     return tuple(model.model_fields)

@@ -2,6 +2,7 @@
 
 import dataclasses
 import json
+import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -69,14 +70,23 @@ def export(
     ] = None,
     licence: Annotated[
         str | None,
-        typer.Option("--licence", metavar="SPDX", help="The licence that the data is under."),
+        typer.Option(
+            "--licence",
+            metavar="SPDX",
+            help="The licence of the data.",
+        ),
     ] = None,
     contact: Annotated[
-        str | None, typer.Option("--contact", metavar="TEXT", help="Whom to ask about the data.")
+        str | None,
+        typer.Option("--contact", metavar="TEXT", help="Whom to ask about the data."),
     ] = None,
     ethics: Annotated[
         str | None,
-        typer.Option("--ethics", metavar="TEXT", help="The consent or ethics basis, in words."),
+        typer.Option(
+            "--ethics",
+            metavar="TEXT",
+            help="The consent or ethics basis, in words.",
+        ),
     ] = None,
     is_check_only: Annotated[
         bool,
@@ -92,6 +102,8 @@ def export(
 ) -> None:
     """Write a de-identified package for research, or check one.
 
+    What licence, contact and ethics are is taken from [export] of school.toml where it is not given here.
+
     Example: levelhold export --warehouse demo/warehouse --out demo/export
     """
     from pipeline.export import ExportChoice
@@ -100,8 +112,16 @@ def export(
     place = existing_warehouse(warehouse)
     settings = school_settings(place)
     if verify is not None:
+        if out is not None or is_check_only:
+            raise UsageError("--verify makes nothing: leave out --out and --check-only")
         _verify(place, settings, verify, key, is_json)
         return
+    if level == "cohort" and key is not None:
+        raise UsageError(
+            "--key: figures of groups hold no codes; for rows of single students say --level student or "
+            "--level maneuver, else leave out --key"
+        )
+    own = settings.export
     choice = ExportChoice(
         level=level,
         first_date=as_date(first),
@@ -109,16 +129,30 @@ def export(
         cohort=cohort,
         standard_id=standard,
         linked_to=link,
-        licence=licence,
-        contact=contact,
-        ethics=ethics,
+        licence=licence or own.licence,
+        contact=contact or own.contact,
+        ethics=ethics or own.ethics,
     )
+    _note_what_is_not_said(choice)
     if is_check_only:
         _check(place, settings, choice, key, is_json)
     elif out is None:
         raise UsageError("say where the export is to go: --out DIR (or --check-only)")
     else:
         _export(place, settings, choice, out, key, is_json)
+
+
+def _note_what_is_not_said(choice: "ExportChoice") -> None:
+    """Say on stderr which of the package's terms are not given, and where to give them."""
+    given = {"licence": choice.licence, "contact": choice.contact, "ethics": choice.ethics}
+    keys = [name for name, value in given.items() if not value]
+    if keys:
+        options = ", ".join(f"--{name}" for name in keys)
+        print(
+            f"note: the export names no {', no '.join(keys)}: set {', '.join(keys)} in [export] of "
+            f"school.toml, or give {options}",
+            file=sys.stderr,
+        )
 
 
 def _check(
@@ -183,14 +217,18 @@ def _export_lines(report: "ExportReport") -> Iterator[str]:
 
 
 def _disclosure_lines(report: "DisclosureReport") -> Iterator[str]:
-    if report.level == "cohort":
+    for table, shown in report.shown.items():
+        what = "curves" if table == "curves" else "cells"
+        yield f"{table}: {shown} {what} shown, {report.withheld[table]} withheld"
+    if report.shown:
         yield (
-            f"cells shown: {report.shown_cells}; withheld, empty ones among them: "
-            f"{report.withheld_cells} (fewer than {report.minimum_students} students, or would give "
-            "such a cell away)"
+            f"    withheld: fewer than {report.minimum_students} students, or none, or would give such a "
+            "cell away"
         )
-    yield from (f"students left out, {why}: {n}" for why, n in report.left_out.items())
+    yield from (row.in_words() for row in report.left_out if row.in_words())
+    yield f"further reasons to be left out: each of fewer than {report.minimum_students} students, or of none"
     yield from (f"students with the {what}: {n}" for what, n in report.masked.items())
+    yield from (f"students who are {what}: {n}" for what, n in report.stands_out.items())
     yield f"earlier releases compared with: {report.compared_releases}"
     yield from (f"refused: {sentence}" for sentence in report.refusals)
 
@@ -203,3 +241,4 @@ def _verify_lines(report: "VerifyReport") -> Iterator[str]:
         ("does not belong", report.unknown),
     ):
         yield from (f"{what}: {file}" for file in files)
+    yield from (f"note: {note}" for note in report.notes)

@@ -9,19 +9,28 @@ from typing import Any, Final, Literal
 
 import pyarrow as pa
 
+from pipeline.export.left_out import LeftOut
+
 Level = Literal["cohort", "student", "maneuver"]
 
-CELL_TABLES: Final = ("released_cells", "released_cells_wide", "released_curves")
+CELL_TABLES: Final = (
+    "released_cells",
+    "released_cells_wide",
+    "released_curves",
+    "released_left_out",
+)
 STUDENT_TABLES: Final = (
     "released_students",
     "released_student_weeks",
     "released_student_weeks_wide",
+    "released_left_out",
 )
 MANEUVER_TABLES: Final = (
     "released_students",
     "released_maneuvers",
     "released_measures",
     "released_events",
+    "released_left_out",
 )
 TABLES_OF_LEVEL: Final[dict[Level, tuple[str, ...]]] = {
     "cohort": CELL_TABLES,
@@ -94,16 +103,19 @@ class ExportChoice:
 class DisclosureReport:
     """What a release shows, what it withholds and why. It may be published: small counts are words.
 
-    `refusals` are sentences; where there is one, nothing is released. `left_out` counts students by
-    reason.
+    `refusals` are sentences; where there is one, nothing is released. `shown` and `withheld` count
+    the cells of each table. `left_out` tells by reason who and what is not in it, `masked` what is
+    masked in rows, `stands_out` what the k check does not cover.
     """
 
     level: Level
     minimum_students: int
-    shown_cells: int
-    withheld_cells: int
-    left_out: dict[str, str]
+    shown: dict[str, int]
+    withheld: dict[str, int]
+    is_consent_asked: bool
+    left_out: tuple[LeftOut, ...]
     masked: dict[str, str]
+    stands_out: dict[str, str]
     compared_releases: int
     refusals: tuple[str, ...] = ()
 
@@ -132,7 +144,7 @@ class ExportReport:
 @dataclass(frozen=True)
 class VerifyReport:
     """What came of making a release again: the files that are the same, differ, are missing or do
-    not belong.
+    not belong. `notes` say what else is not as it was: versions, settings.
     """
 
     release_id: str
@@ -140,6 +152,7 @@ class VerifyReport:
     different: tuple[str, ...]
     missing: tuple[str, ...]
     unknown: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
     @property
     def is_same(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from collections.abc import Sequence
 from typing import Final
 
 import polars as pl
@@ -27,14 +28,23 @@ def csv_bytes(table: pa.Table) -> bytes:
     frame = frame.with_columns(
         pl.when(texts.str.contains(_FORMULA_LEAD)).then("'" + texts).otherwise(texts).name.keep()
     )
-    if "is_withheld" in frame.columns:
-        figures = frame.columns[frame.columns.index("is_withheld") + 1 :]
-        frame = frame.with_columns(_marked(name) for name in figures)
+    flags = withheld_flags(frame.columns)
+    frame = frame.with_columns(_marked(name, flag) for name, flag in flags.items())
     return frame.write_csv(line_terminator="\n").encode()
 
 
-def _marked(name: str) -> pl.Expr:
-    is_hidden = pl.col("is_withheld") & pl.col(name).is_null()
+def withheld_flags(columns: Sequence[str]) -> dict[str, str]:
+    """The columns that can be withheld, each with the column that says so: is_withheld for all
+    after it, is_altitude_withheld for those of altitude.
+    """
+    if "is_withheld" in columns:
+        return dict.fromkeys(columns[columns.index("is_withheld") + 1 :], "is_withheld")
+    of = {c[len("is_") : -len("withheld")]: c for c in columns if c.endswith("_withheld")}
+    return {c: flag for c in columns for aspect, flag in of.items() if c.startswith(aspect)}
+
+
+def _marked(name: str, flag: str) -> pl.Expr:
+    is_hidden = pl.col(flag) & pl.col(name).is_null()
     return (
         pl.when(is_hidden)
         .then(pl.lit(WITHHELD))

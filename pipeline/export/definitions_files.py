@@ -5,7 +5,7 @@ fingerprints.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 
 import duckdb
@@ -25,13 +25,23 @@ def definition_files(con: duckdb.DuckDBPyConnection, tables: Iterable[str]) -> d
     prints = [
         {"relation": r.name, "sha256": hashlib.sha256(r.text.encode()).hexdigest()} for r in used
     ]
-    relations.build(con, ["settings", "standards"], {"own_limits", "own_standards"})
+    bound = {"own_limits", "own_standards", "stage_standards"}
+    relations.build(con, ["settings", "standards"], bound)
     return files | {
         "definitions/columns.csv": csv_bytes(pa.Table.from_pylist(columns)),
         "definitions/fingerprints.csv": csv_bytes(pa.Table.from_pylist(prints)),
         "definitions/settings.csv": csv_bytes(_ordered(con, "settings")),
         "definitions/standards.csv": csv_bytes(_ordered(con, "standards")),
+        "definitions/stages.csv": csv_bytes(_ordered(con, "stage_standards")),
     }
+
+
+def definitions_digest(files: Mapping[str, bytes]) -> str:
+    """One digest of everything under definitions/: which texts, limits, standards and stages made
+    an export.
+    """
+    told = sorted((path, content) for path, content in files.items() if "definitions/" in path)
+    return hashlib.sha256(repr(told).encode()).hexdigest()[:16]
 
 
 def _ordered(con: duckdb.DuckDBPyConnection, name: str) -> pa.Table:

@@ -5,6 +5,7 @@ codebook.
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -13,6 +14,7 @@ import pyarrow as pa
 
 from pipeline.codebook import ColumnDefinition, column_definitions
 from pipeline.export.data_files import WITHHELD
+from pipeline.export.missing import what_empty_means
 from pipeline.relations import relation_files
 from pipeline.schema.tables import AIRS, DEVICE_CLASSES, FLOWN_BY, MANEUVER_KINDS
 
@@ -27,7 +29,10 @@ _WORDS: Final[dict[str, tuple[str, ...]]] = {
     "basis": ("assigned", "inferred"),
     "flown_by": FLOWN_BY,
     "air": AIRS,
+    "counted": ("students", "sessions", "maneuvers", "events"),
 }
+ID_CODES: Final = ("student_code", "session_code", "maneuver_code", "device_code")
+"""Columns of random codes: all others that end in _code say why something is missing."""
 _RANGES: Final[dict[str, tuple[float | None, float | None]]] = {
     "fraction": (0, 1),
     "ratio": (0, None),
@@ -43,7 +48,7 @@ _LINKS: Final[dict[str, dict[str, str]]] = {
     "events": {"maneuver_code": "maneuvers"},
 }
 MISSING: Final = (
-    {"value": "", "label": "not known or not applicable; a code or a reason beside it says why"},
+    {"value": "", "label": "not known or not applicable; codebook.csv says which for each column"},
     {
         "value": WITHHELD,
         "label": "withheld: fewer students than the minimum, or none, or would give such a cell away",
@@ -67,6 +72,11 @@ def resource_name(relation: str) -> str:
     return relation.removeprefix("released_")
 
 
+def row_sentence(relation: str) -> str:
+    """What one row of a relation's table is, in the names that the package has."""
+    return re.sub(r"\breleased_(\w+)", r"\1", relation_files()[relation].sentence)
+
+
 def columns_of(relation: str, schema: pa.Schema) -> tuple[Column, ...]:
     """The columns of an exported table, in order."""
     known = {c.column: c for c in column_definitions() if c.relation == relation}
@@ -87,7 +97,7 @@ def _type(kind: pa.DataType) -> str:
 
 def _constraints(column: ColumnDefinition, grain: tuple[str, ...]) -> dict[str, Any]:
     rules: dict[str, Any] = {}
-    if column.column in grain or column.column == "is_withheld":
+    if column.column in grain or column.column.endswith("_withheld"):
         rules["required"] = True
     if grain == (column.column,):
         rules["unique"] = True
@@ -116,7 +126,7 @@ def table_resource(
         "missingValues": [dict(m) for m in MISSING],
     }
     return {
-        **file_resource(name, path, content, relation_files()[relation].sentence),
+        **file_resource(name, path, content, row_sentence(relation)),
         "type": "table",
         "format": "csv",
         "mediatype": "text/csv",
@@ -166,7 +176,11 @@ def codebook_table(tables: Mapping[str, tuple[Column, ...]]) -> pa.Table:
                 "highest_allowed": _text(column.constraints.get("maximum")),
                 "allowed_words": ", ".join(column.constraints.get("enum", [])),
                 "is_key": str(column.constraints.get("required", False)).lower(),
-                "missing": _missing(column, {c.definition.column for c in columns}),
+                "missing": what_empty_means(
+                    column.definition.column,
+                    [c.definition.column for c in columns],
+                    is_required=bool(column.constraints.get("required")),
+                ),
                 "source": column.definition.source,
             }
             for relation, columns in tables.items()
@@ -177,12 +191,3 @@ def codebook_table(tables: Mapping[str, tuple[Column, ...]]) -> pa.Table:
 
 def _text(value: float | None) -> str:
     return "" if value is None else f"{value:g}"
-
-
-def _missing(column: Column, table: set[str]) -> str:
-    """What an empty cell of the column means."""
-    if column.constraints.get("required"):
-        return "never"
-    if "is_withheld" in table:
-        return f"{WITHHELD}: see is_withheld; empty: not applicable"
-    return "empty: not known or not applicable; see the code beside it where there is one"

@@ -13,13 +13,20 @@ import pyarrow as pa
 
 from pipeline import relations
 from pipeline.errors import SettingsError, UsageError
-from pipeline.export.choice import TABLES_OF_LEVEL, DisclosureReport, ExportChoice
+from pipeline.export.choice import CELL_TABLES, TABLES_OF_LEVEL, DisclosureReport, ExportChoice
 from pipeline.export.disclosure import LEAST_MINIMUM, Cell, Contribution, withheld_cells
 from pipeline.export.keys import Keys
+from pipeline.export.left_out import (
+    cell_counts,
+    is_consent_asked,
+    left_out,
+    masked,
+    stands_out,
+)
 from pipeline.export.masking import Traits, masked_traits
 from pipeline.export.refusals import differenced, nothing_left, shown_before
 from pipeline.export.register import Release
-from pipeline.export.rows import flown_sessions, flown_traits, rows_on_record, traits_table
+from pipeline.export.rows import flown_traits, rows_on_record, traits_table
 from pipeline.reading import (
     bind_settings,
     definitions,
@@ -70,7 +77,6 @@ def judge(
     cells = _cells(con)
     withheld = withheld_cells(cells, minimum)
     traits: dict[str, Traits] = {}
-    listed = 0
     if choice.has_rows:
         flown = flown_traits(con, choice, minimum)
         traits = masked_traits(flown, minimum, [r.traits for r in before if r.release_id in linked])
@@ -78,7 +84,8 @@ def judge(
     else:
         shown = tuple(replace(c, parent_id=None) for c in cells if c.cell_id not in withheld)
         release = Release(release_id, cells=shown)
-        listed = _listed_and_withheld(con, withheld)
+    _build(con, ("released_left_out", *(() if choice.has_rows else CELL_TABLES)), withheld, traits)
+    counts = ({}, {}) if choice.has_rows else cell_counts(con)
     refusals = (
         *nothing_left(release, minimum),
         *differenced(release, before, minimum),
@@ -87,10 +94,12 @@ def judge(
     report = DisclosureReport(
         level=choice.level,
         minimum_students=minimum,
-        shown_cells=len(release.cells),
-        withheld_cells=listed,
-        left_out=_left_out(con, choice, traits, minimum),
-        masked=_masked(traits, minimum) if choice.has_rows else {},
+        shown=counts[0],
+        withheld=counts[1],
+        is_consent_asked=is_consent_asked(con),
+        left_out=left_out(con),
+        masked=masked(traits, minimum) if choice.has_rows else {},
+        stands_out=stands_out(con, traits, minimum) if choice.has_rows else {},
         compared_releases=len(before),
         refusals=refusals,
     )
@@ -99,17 +108,9 @@ def judge(
 
 def released_tables(judged: Judged, keys: Keys | None) -> dict[str, pa.Table]:
     """The tables of a judged release, by relation, each in the order of its key."""
-    bound = {
-        "withheld_cells": _one_column("cell_id", judged.withheld),
-        "shown_traits": traits_table(judged.traits),
-    }
-    if keys is not None:
-        bound["pseudonyms"] = keys.table(judged.release.release_id)
-    for name, table in bound.items():
-        relations.bind_table(judged.con, name, table)
+    codes = {} if keys is None else {"pseudonyms": keys.table(judged.release.release_id)}
     wanted = TABLES_OF_LEVEL[judged.choice.level]
-    there = {r.name for r in relations.needed_for(_JUDGED)} | set(kept_relations()) | set(bound)
-    relations.build(judged.con, wanted, there)
+    _build(judged.con, wanted, judged.withheld, judged.traits, codes)
     files = relations.relation_files()
     return {
         name: judged.con.sql(
@@ -117,6 +118,25 @@ def released_tables(judged: Judged, keys: Keys | None) -> dict[str, pa.Table]:
         ).to_arrow_table()
         for name in wanted
     }
+
+
+def _build(
+    con: duckdb.DuckDBPyConnection,
+    wanted: Iterable[str],
+    withheld: Iterable[str],
+    traits: Mapping[str, Traits],
+    more: Mapping[str, pa.Table] | None = None,
+) -> None:
+    """Build the relations wanted over what disclosure control has decided."""
+    decided = {
+        "withheld_cells": _one_column("cell_id", withheld),
+        "shown_traits": traits_table(traits),
+        **(more or {}),
+    }
+    for name, table in decided.items():
+        relations.bind_table(con, name, table)
+    there = {r.name for r in relations.needed_for(_JUDGED)} | set(kept_relations()) | set(decided)
+    relations.build(con, wanted, there)
 
 
 def devices_of(judged: Judged) -> frozenset[str]:
@@ -159,46 +179,5 @@ def _cells(con: duckdb.DuckDBPyConnection) -> tuple[Cell, ...]:
     return tuple(Cell(name, parents[name], frozenset(found)) for name, found in parts.items())
 
 
-def _listed_and_withheld(con: duckdb.DuckDBPyConnection, withheld: frozenset[str]) -> int:
-    """How many cells the release lists as withheld, those that nobody is in among them."""
-    relations.bind_table(con, "withheld_cells", _one_column("cell_id", withheld))
-    there = {r.name for r in relations.needed_for(_JUDGED)} | set(kept_relations())
-    relations.build(con, ["released_cells", "released_curves"], there | {"withheld_cells"})
-    query = """
-        SELECT cell_id FROM released_cells WHERE is_withheld
-        UNION
-        SELECT cell_id FROM released_curves WHERE student_count IS NULL
-    """
-    return len(read_rows(con, query))
-
-
 def _one_column(name: str, values: Iterable[str]) -> pa.Table:
     return pa.table({name: pa.array(sorted(values), pa.string())})
-
-
-def _left_out(
-    con: duckdb.DuckDBPyConnection, choice: ExportChoice, traits: Mapping[str, Traits], minimum: int
-) -> dict[str, str]:
-    """How many students are left out, by reason; what was not asked for is not counted as left
-    out.
-    """
-    query = (
-        "SELECT left_out_reason FROM shareable_students WHERE left_out_reason LIKE 'no consent%'"
-    )
-    counts = {"no consent to research": len(read_rows(con, query))}
-    if choice.has_rows:
-        fliers = {student_id for student_id, *_ in flown_sessions(con, choice)}
-        counts["too few students share what would be shown"] = len(fliers - traits.keys())
-    return {reason: _told(count, minimum) for reason, count in counts.items()}
-
-
-def _masked(traits: Mapping[str, Traits], minimum: int) -> dict[str, str]:
-    return {
-        "cohort masked": _told(sum(t.cohort is None for t in traits.values()), minimum),
-        "standard masked": _told(sum(t.standard_id is None for t in traits.values()), minimum),
-    }
-
-
-def _told(count: int, minimum: int) -> str:
-    """A count of students in words that give no small group away."""
-    return "none" if count == 0 else f"fewer than {minimum}" if count < minimum else str(count)

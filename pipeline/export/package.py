@@ -16,8 +16,9 @@ import pyarrow as pa
 from pipeline import __version__, relations
 from pipeline.export.choice import ExportChoice
 from pipeline.export.data_files import csv_bytes, parquet_bytes
-from pipeline.export.definitions_files import definition_files
+from pipeline.export.definitions_files import definition_files, definitions_digest
 from pipeline.export.describe import (
+    ID_CODES,
     PROFILE,
     Column,
     codebook_table,
@@ -27,23 +28,40 @@ from pipeline.export.describe import (
     table_resource,
 )
 from pipeline.export.gather import Judged
-from pipeline.export.words import Told, citation, readme
+from pipeline.export.told import LICENCES, Told, citation
+from pipeline.export.words import readme
 from pipeline.reading import read_rows
 
 
+def versions_here() -> dict[str, str]:
+    """The versions of what makes an export, by name."""
+    return {
+        "levelhold": __version__,
+        "python": platform.python_version(),
+        "duckdb": duckdb.__version__,
+        "polars": pl.__version__,
+        "pyarrow": pa.__version__,
+    }
+
+
 def package_files(
-    judged: Judged, tables: Mapping[str, pa.Table], created: str, digest: str, school: str | None
+    judged: Judged,
+    tables: Mapping[str, pa.Table],
+    created: str,
+    school: str | None,
+    versions: Mapping[str, str],
 ) -> dict[str, bytes]:
-    """Every file of the export by its path. `created` is the date, `digest` the definitions'."""
-    told = _told(judged, created, digest, school)
+    """Every file of the export by its path. `created` is the date, `versions` what it says made it."""
+    defined = definition_files(judged.con, tables)
+    told = _told(judged, created, definitions_digest(defined), school)
     columns = {name: columns_of(name, table.schema) for name, table in tables.items()}
     data, described = _data(told, tables, columns)
     codebook = csv_bytes(codebook_table(columns))
     files = {
         **data,
         "codebook.csv": codebook,
-        **definition_files(judged.con, tables),
-        "README.md": readme(told, tables, _missing_codes(judged.con)).encode(),
+        **defined,
+        "README.md": readme(told, tables, _missing_codes(judged.con, tables)).encode(),
         "CITATION.cff": citation(told).encode(),
         "disclosure.json": _json(judged.report.as_dict()),
         "example.py": resources.files("pipeline.export").joinpath("example.py").read_bytes(),
@@ -51,7 +69,7 @@ def package_files(
             _package(told, [*described, _codebook_resource(codebook)], judged.choice)
         ),
     }
-    return files | {"run.json": _json(_run(told, tables, files))}
+    return files | {"run.json": _json(_run(told, tables, files, versions))}
 
 
 def _told(judged: Judged, created: str, digest: str, school: str | None) -> Told:
@@ -96,22 +114,30 @@ def _codebook_resource(codebook: bytes) -> dict[str, Any]:
 
 
 def _package(told: Told, described: list[dict[str, Any]], choice: ExportChoice) -> dict[str, Any]:
-    licences = [{"name": choice.licence}] if choice.licence else []
     return {
         "$schema": f"{PROFILE}/datapackage.json",
         "name": f"level-flight-{told.choice.level}-{told.release_id.lower()}",
         "id": told.release_id,
         "title": told.title,
-        "description": "See README.md.",
+        "description": told.abstract,
         "created": f"{told.created}T00:00:00Z",
         "version": "1.0.0",
         "contributors": [{"title": told.author, "roles": ["creator"]}],
-        **({"licenses": licences} if licences else {}),
+        **({"licenses": [_licence(choice.licence)]} if choice.licence else {}),
         "resources": described,
     }
 
 
-def _run(told: Told, tables: Mapping[str, pa.Table], files: Mapping[str, bytes]) -> dict[str, Any]:
+def _licence(given: str) -> dict[str, str]:
+    return {"name": given} if given in LICENCES else {"name": "other", "title": given}
+
+
+def _run(
+    told: Told,
+    tables: Mapping[str, pa.Table],
+    files: Mapping[str, bytes],
+    versions: Mapping[str, str],
+) -> dict[str, Any]:
     """What was asked for, with which versions; dates that were asked for stay at the school."""
     asked = told.choice.as_dict() | {"first_date": None, "last_date": None}
     return {
@@ -119,21 +145,28 @@ def _run(told: Told, tables: Mapping[str, pa.Table], files: Mapping[str, bytes])
         "created": told.created,
         "choice": asked,
         "definitions": told.digest,
-        "versions": {
-            "levelhold": __version__,
-            "python": platform.python_version(),
-            "duckdb": duckdb.__version__,
-            "polars": pl.__version__,
-            "pyarrow": pa.__version__,
-        },
+        "versions": dict(sorted(versions.items())),
         "rows": {resource_name(name): table.num_rows for name, table in tables.items()},
         "sha256": {path: hashlib.sha256(files[path]).hexdigest() for path in sorted(files)},
     }
 
 
-def _missing_codes(con: duckdb.DuckDBPyConnection) -> pa.Table:
+def _missing_codes(
+    con: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table]
+) -> dict[str, str]:
+    """The codes that stand in the tables, with what they mean."""
     relations.build(con, ["missing_codes"])
-    return con.sql("SELECT * FROM missing_codes ORDER BY code_no").to_arrow_table()
+    known = read_rows(
+        con, "SELECT missing_code, missing_meaning FROM missing_codes ORDER BY code_no"
+    )
+    used = {
+        value
+        for table in tables.values()
+        for name in table.column_names
+        if name.endswith("_code") and name not in ID_CODES
+        for value in table.column(name).unique().to_pylist()
+    }
+    return {str(code): str(meaning) for code, meaning in known if code in used}
 
 
 def _json(content: Mapping[str, Any]) -> bytes:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -12,12 +12,12 @@ from typing import Any
 
 from pipeline.errors import StoreDamaged, UsageError
 from pipeline.export.choice import DisclosureReport, ExportChoice, ExportReport, VerifyReport
+from pipeline.export.definitions_files import definitions_digest
 from pipeline.export.gather import devices_of, judge, released_tables
 from pipeline.export.keys import Keys, random_code, read_keys
-from pipeline.export.package import package_files
+from pipeline.export.package import package_files, versions_here
 from pipeline.export.past import store_as_of
-from pipeline.export.register import all_releases, read_release, write_release
-from pipeline.reading import definitions
+from pipeline.export.register import Release, all_releases, read_release, write_release
 from pipeline.settings import Settings
 from pipeline.store import Warehouse, hold_lock, write_bytes
 
@@ -71,11 +71,13 @@ def export_release(
             keys.draw(release_id, choice.linked_to, wanted, code)
         tables = released_tables(judged, keys)
         created = now.date().isoformat()
-        digest = definitions(settings).digest
-        files = package_files(judged, tables, created, digest, settings.school_name)
+        versions = versions_here()
+        files = package_files(judged, tables, created, settings.school_name, versions)
         facts = {
             "choice": choice.as_dict(),
             "created": created,
+            "versions": versions,
+            "definitions": definitions_digest(files),
             "batches": list(warehouse.committed_batches()),
             "reviews": [path.name for path in warehouse.table_files("reviews")],
             "earlier": [r.release_id for r in earlier],
@@ -112,10 +114,10 @@ def verify_release(
         judged,
         released_tables(judged, keys),
         record.facts["created"],
-        definitions(settings).digest,
         settings.school_name,
+        record.facts["versions"],
     )
-    return _compare(release_id, made, folder)
+    return replace(_compare(release_id, made, folder), notes=tuple(otherwise(record, made)))
 
 
 def _linked(choice: ExportChoice, keys: Keys | None) -> frozenset[str]:
@@ -159,6 +161,19 @@ def _release_in(folder: Path) -> str:
         return str(run["release_id"])
     except (OSError, ValueError, KeyError) as error:
         raise StoreDamaged(f"{folder / 'run.json'}: not the manifest of an export") from error
+
+
+def otherwise(record: Release, made: Mapping[str, bytes]) -> Iterator[str]:
+    """What is not as it was when the release was made, in sentences."""
+    here = versions_here()
+    for name, version in record.facts["versions"].items():
+        if here.get(name) != version:
+            yield f"it was made with {name} {version}, this is {here.get(name, 'none')}"
+    if definitions_digest(made) != record.facts["definitions"]:
+        yield (
+            "definitions or settings are not those that it was made with: restore school.toml, or use the "
+            "same version"
+        )
 
 
 def _compare(release_id: str, made: dict[str, bytes], folder: Path) -> VerifyReport:

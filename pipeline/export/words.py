@@ -1,87 +1,76 @@
-"""The words of an export: README and CITATION.cff, for somebody who has nothing but the folder."""
+"""The README of an export, for somebody who has nothing but the folder."""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from importlib import resources
 from string import Template
 
 import pyarrow as pa
 
 from pipeline.export.choice import DisclosureReport, ExportChoice, Level
-from pipeline.export.describe import resource_name
+from pipeline.export.describe import resource_name, row_sentence
+from pipeline.export.told import Told
 from pipeline.relations import relation_files
 
 _ROW_SENTENCES: dict[Level, str] = {
     "cohort": "It holds figures of groups of students only.",
-    "student": "It holds rows of single students under random codes.",
-    "maneuver": "It holds rows of single maneuvers under random codes.",
+    "student": "It holds weeks of single students under random codes.",
+    "maneuver": "It holds single maneuvers under random codes.",
 }
-_NOBODY = "The flight school that holds the data"
 
 
-@dataclass(frozen=True)
-class Told:
-    """What the words of an export tell."""
-
-    release_id: str
-    created: str
-    version: str
-    digest: str
-    school: str | None
-    choice: ExportChoice
-    disclosure: DisclosureReport
-    bound: str
-
-    @property
-    def title(self) -> str:
-        """The title of the data set."""
-        what = {"cohort": "groups", "student": "students", "maneuver": "maneuvers"}
-        return f"How closely flight students hold level flight: {what[self.choice.level]}"
-
-    @property
-    def author(self) -> str:
-        """Who is to be named as the author."""
-        return self.school or _NOBODY
-
-
-def readme(told: Told, tables: Mapping[str, pa.Table], codes: pa.Table) -> str:
-    """The README of an export."""
+def readme(told: Told, tables: Mapping[str, pa.Table], codes: Mapping[str, str]) -> str:
+    """The README of an export: of what is in this folder, and of nothing else."""
     text = resources.files("pipeline.export").joinpath("readme.md.txt").read_text(encoding="utf-8")
-    return Template(text).substitute(
+    return Template(_for_level(text, told.choice.level)).substitute(
         title=told.title,
         release_id=told.release_id,
         created=told.created,
         row_sentence=_ROW_SENTENCES[told.choice.level],
         version=told.version,
-        tables="\n".join(_table_lines(tables)),
+        tables="\n".join(_table_lines(told, tables)),
         digest=told.digest,
         bound=told.bound,
-        codes=_codes(codes) if told.choice.level == "maneuver" else "",
+        codes="\n".join(f"- `{code}`: {meaning}" for code, meaning in codes.items())
+        or "No code stands in these tables: nothing is missing for a reason.",
         who="\n".join(_who(told)),
         disclosure="\n".join(_disclosure(told.disclosure)),
-        citation=f"{told.author}. {told.title}. Release {told.release_id}, {told.created}.",
+        citation=told.reference,
+        licence=_licence(told.choice),
         terms="\n".join(_terms(told.choice)),
     )
 
 
-def _table_lines(tables: Mapping[str, pa.Table]) -> list[str]:
+def _for_level(text: str, level: Level) -> str:
+    """The lines of `text` for a level: a line such as `@student maneuver` says whom the next ones
+    are for.
+    """
+    lines, is_for = [], True
+    for line in text.splitlines():
+        if line.startswith("@"):
+            is_for = line == "@all" or level in line.removeprefix("@").split()
+        elif is_for:
+            lines.append(line)
+    return "\n".join(lines) + "\n"
+
+
+def _table_lines(told: Told, tables: Mapping[str, pa.Table]) -> list[str]:
     lines = []
     for relation, table in tables.items():
         file = relation_files()[relation]
         key = ", ".join(f"`{column}`" for column in file.grain)
+        sentence = row_sentence(relation).replace(
+            "share_minimum_students", str(told.disclosure.minimum_students)
+        )
         lines.append(
-            f"- `{resource_name(relation)}` ({table.num_rows} rows, key {key}). {file.sentence} "
-            f"{file.units[0].upper()}{file.units[1:]}."
+            f"- `{resource_name(relation)}` ({_number(table.num_rows, 'row')}, key {key}). {sentence}"
         )
     return lines
 
 
-def _codes(codes: pa.Table) -> str:
-    seen = {row["missing_code"]: row["missing_meaning"] for row in codes.to_pylist()}
-    return "\n".join(f"- `{code}`: {meaning}" for code, meaning in seen.items())
+def _number(count: int, of: str) -> str:
+    return f"{count} {of}{'' if count == 1 else 's'}"
 
 
 def _who(told: Told) -> list[str]:
@@ -94,16 +83,37 @@ def _who(told: Told) -> list[str]:
     ]
     limits = [words for words in asked if words]
     lines = [f"- Asked for: {'; '.join(limits) if limits else 'every session of every student'}."]
-    lines += [
-        f"- Students left out, {reason}: {count}."
-        for reason, count in told.disclosure.left_out.items()
-    ]
+    lines += [f"- {row.in_words()}." for row in told.disclosure.left_out if row.in_words()]
+    least = told.disclosure.minimum_students
     lines.append(
-        "- Whoever said no to research is in no figure. Rows of single students are only of those who "
-        "said yes, where the school's roster asks at all."
+        "- Further reasons (`rest` in `left_out`) are not told one by one: each holds for fewer than "
+        f"{least} students, or for none. A student may be left out for: {_reasons(choice)}."
+    )
+    lines.append(
+        f"- Here numbers of students are rounded to the next {least} and shares to whole percent, so that "
+        "two releases cannot be subtracted from one another."
+    )
+    lines.append(
+        "- The school asks its students: whoever said no to research is in no figure, and rows of single "
+        "students are only of those who said yes."
+        if told.disclosure.is_consent_asked
+        else "- The school's roster does not say what any student said about research, so nobody was left "
+        "out for that."
+    )
+    lines.append(
+        "- Students who left the school stay in it with what they flew until then, and are not marked."
     )
     lines.append(f"- Consent and ethics: {choice.ethics or 'not stated; ask the school'}.")
     return lines
+
+
+def _reasons(choice: ExportChoice) -> str:
+    """For what a student may be left out at this level, whether anybody is or not."""
+    reasons = ["having said no to research"]
+    reasons += ["not having answered, where the school asks"] if choice.has_rows else []
+    reasons += ["no session in the time asked for"]
+    reasons += [] if choice.has_rows else ["no session or event that counts"]
+    return "; ".join([*reasons, "too few students who share what would be shown"])
 
 
 def _disclosure(report: DisclosureReport) -> list[str]:
@@ -112,16 +122,22 @@ def _disclosure(report: DisclosureReport) -> list[str]:
         f"- Groups of fewer than {least} students are not told of (the commonest minimum of US states for "
         "school statistics: NCES 2011-603).",
         *(_of_cells(report) if report.level == "cohort" else _of_rows(report)),
-        f"- Compared with {report.compared_releases} earlier releases: subtracting one from another "
-        f"singles out no group of fewer than {least} students.",
+        "- No earlier release is on record."
+        if report.compared_releases == 0
+        else f"- Compared with {_number(report.compared_releases, 'earlier release')}: subtracting one "
+        f"from another singles out no group of fewer than {least} students.",
     ]
 
 
 def _of_cells(report: DisclosureReport) -> list[str]:
     return [
-        f"- Cells shown: {report.shown_cells}. Cells withheld because they hold fewer students, or because "
-        "such a cell could be had by subtracting the rest from a total: "
-        f"{report.withheld_cells}, those that nobody is in among them.",
+        *(
+            f"- In `{table}`: {report.shown[table]} of {report.shown[table] + report.withheld[table]} "
+            f"{'curves' if table == 'curves' else 'rows'} are shown, {report.withheld[table]} withheld."
+            for table in report.shown
+        ),
+        "- A cell is withheld because it holds fewer students, or none, or because such a cell could be had "
+        "by subtracting the rest from a total.",
         "- Which further cell is withheld is a matter of chance, so that nobody can tell a cell's size "
         "from its being withheld.",
     ]
@@ -134,38 +150,20 @@ def _of_rows(report: DisclosureReport) -> list[str]:
         "students (k-anonymity: Sweeney 2002); what would break that is masked, and if that does not "
         "do, left out.",
         *(f"- Students with the {what}: {count}." for what, count in report.masked.items()),
-        f"- A device flown by fewer than {least} of these students has no code.",
+        f"- A device flown by fewer than {least} of these students has no code; weeks later than {least} of "
+        "the students of a combination flew have no number.",
+        *(f"- Students who are {what}: {count}." for what, count in report.stands_out.items()),
+        "- So somebody who knows in which weeks a student flew could still find the student's rows. Keep "
+        "these rows as you would keep personal data, and give them to nobody.",
         "- Codes are random and not made from identifiers; the key stays at the school. Each release has "
         "new codes unless the school links it to another on purpose.",
     ]
 
 
+def _licence(choice: ExportChoice) -> str:
+    given = choice.licence
+    return f"Licence: {given or 'none was given; ask the school before you use or share it'}."
+
+
 def _terms(choice: ExportChoice) -> list[str]:
-    return [
-        f"Licence: {choice.licence or 'none was given; ask the school before you use or share it'}.",
-        "",
-        f"Contact: {choice.contact or 'the school'}.",
-    ]
-
-
-def citation(told: Told) -> str:
-    """CITATION.cff (Citation File Format 1.2.0). Every string is quoted, so that no word can break
-    it.
-    """
-    lines = [
-        "cff-version: 1.2.0",
-        "message: " + json.dumps("Please cite this data set as below.", ensure_ascii=False),
-        "type: dataset",
-        "title: " + json.dumps(told.title, ensure_ascii=False),
-        "version: " + json.dumps(told.release_id),
-        "date-released: " + json.dumps(told.created),
-        "authors:",
-        "  - name: " + json.dumps(told.author, ensure_ascii=False),
-        "abstract: " + json.dumps(_ROW_SENTENCES[told.choice.level]),
-        "keywords:",
-        '  - "flight training"',
-        '  - "straight and level flight"',
-    ]
-    if told.choice.licence:
-        lines.append("license: " + json.dumps(told.choice.licence))
-    return "\n".join(lines) + "\n"
+    return [_licence(choice), "", f"Contact: {choice.contact or 'the school'}."]

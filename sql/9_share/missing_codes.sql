@@ -31,5 +31,11 @@ FROM (
     (18, 'no % recorded', 'not_logged', 'the channel was not logged'),
     (19, '%not logged%', 'not_logged', 'the channel was not logged'),
     (20, '%has no tolerance for%', 'no_tolerance', 'the standard has no tolerance for the channel'),
-    (21, '%', 'other', 'another reason, kept by the school')
+    (21, 'no level maneuver%', 'no_level', 'no level maneuver was flown, or none could be scored'),
+    (22, 'rougher air%', 'rougher_air', 'moderate or rough air'),
+    (23, 'only % scored level maneuver%', 'too_few', 'too few scored level maneuvers in the session'),
+    (24, 'the neutral of device%', 'no_neutral', 'where the control rests is not known for the device and day'),
+    (25, '%not measured%', 'not_measured', 'not measured'),
+    (26, 'not followed', 'not_followed', 'rougher air, not flown by the student, set aside, or a check of the log is against it'),
+    (27, '%', 'other', 'another reason, kept by the school')
 ) AS rows (code_no, reason_pattern, missing_code, missing_meaning);

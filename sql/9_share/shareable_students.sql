@@ -26,7 +26,7 @@ SELECT
         WHEN r.cohort <> c.asked_cohort THEN 'not in the cohort asked for'
         WHEN r.standard_id <> c.asked_standard_id THEN 'not held to the standard asked for'
         WHEN NOT r.research_consent THEN 'no consent to research'
-        WHEN c.level <> 'cohort' AND r.has_consent_column AND r.research_consent IS NULL THEN 'no consent to research'
+        WHEN c.level <> 'cohort' AND r.has_consent_column AND r.research_consent IS NULL THEN 'no answer about research'
     END AS left_out_reason
 FROM roster AS r
 CROSS JOIN export_choice AS c;

@@ -73,7 +73,7 @@ def test_who_said_no_is_in_nothing_and_rows_need_a_yes() -> None:
     no = "no consent to research"
     assert left_out(ExportChoice(), asked) == {"A": None, "B": no, "C": None, "D": None}
     rows = left_out(ExportChoice(level="student"), asked)
-    assert rows == {"A": None, "B": no, "C": no, "D": None}
+    assert rows == {"A": None, "B": no, "C": "no answer about research", "D": None}
 
 
 def test_a_cohort_or_a_standard_can_be_asked_for() -> None:
