@@ -18,6 +18,7 @@ from pipeline.reports import Finding
 from pipeline.schema.tables import TABLES
 from pipeline.settings import Settings, load_settings
 from pipeline.store.readers import note_reader
+from pipeline.store.version import refuse_newer
 from pipeline.store.warehouse import Warehouse
 
 STORED = tuple(f"stored_{kind}" for kind in TABLES)
@@ -185,10 +186,12 @@ def open_warehouse(
 
     Kept measures are read, never made: a session that was landed but not yet measured has no
     maneuvers. `as_of` is the date that lists and flags are told for (default: the latest session).
-    `extra` tables are bound under their names. Raises RelationFailed when a relation does not build.
+    `extra` tables are bound under their names. Raises RelationFailed when a relation does not build,
+    StoreNewer where a newer version wrote to the store.
     """
     con = relations.connect(warehouse.root, threads=threads)
     note_reader(warehouse)
+    refuse_newer(warehouse)
     names, seen = tuple(names), warehouse.snapshot()
     bound = bind_store(con, seen) | bind_settings(con, settings)
     tables = {**_as_of_table(as_of), **(extra or {})}

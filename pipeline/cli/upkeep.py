@@ -29,9 +29,10 @@ def check(warehouse: WarehouseFolder, is_json: IsJson = False) -> None:
     """
     from pipeline.measure.audit import audit_measures
     from pipeline.reading import broken_rules, school_settings
-    from pipeline.store import audit_store
+    from pipeline.store import audit_store, refuse_newer
 
     place = existing_warehouse(warehouse)
+    refuse_newer(place)
     findings = audit_store(place)
     if not findings:
         settings = school_settings(place)

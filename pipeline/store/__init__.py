@@ -12,6 +12,7 @@ from pipeline.store.lock import hold_lock
 from pipeline.store.readers import note_reader
 from pipeline.store.seal import digest_of, seal
 from pipeline.store.sweep import sweep
+from pipeline.store.version import refuse_newer
 from pipeline.store.warehouse import Warehouse
 from pipeline.store.write import AsideParquet, read_metadata, write_bytes, write_parquet
 
@@ -29,6 +30,7 @@ __all__ = [
     "note_reader",
     "read_forgotten",
     "read_metadata",
+    "refuse_newer",
     "seal",
     "sweep",
     "write_bytes",

@@ -12,6 +12,7 @@ from filelock import FileLock, Timeout
 
 from pipeline.errors import LockHeld
 from pipeline.store.change import finish_change
+from pipeline.store.version import refuse_newer
 from pipeline.store.warehouse import Warehouse
 
 
@@ -22,6 +23,7 @@ def hold_lock(warehouse: Warehouse, purpose: str, now: datetime) -> Iterator[Non
 
     The operating system frees the lock of a process that died, so nobody has to clear one by hand.
     A change of many files that such a process left half done is finished before the block begins.
+    Raises StoreNewer, before anything is changed, where a newer version wrote to the store.
     The same process may hold it again inside the block. Local disks only: locks over NFS are
     unreliable.
     """
@@ -34,6 +36,7 @@ def hold_lock(warehouse: Warehouse, purpose: str, now: datetime) -> Iterator[Non
     try:
         if lock.lock_counter == 1:
             _sign(_holder_file(warehouse), purpose, now)
+            refuse_newer(warehouse)
             finish_change(warehouse)
         yield
     finally:
