@@ -1,20 +1,48 @@
-"""channel_sums: mean, spread, containment and drift from the bins."""
+"""channel_sums: mean, spread, containment and drift of each channel over a maneuver."""
 
 from typing import Any
 
 import pytest
 
+from tests.placed import NONE_PATCHY, NUMBERS, patchy, placed
 from tests.tables import build_over, rows_of
 
-HEAD = "maneuver_id | channel:text | value | since_start_s | weight_s"
+OWN = {"placed_samples": placed(), "patchy_observations": patchy(), "maneuver_numbers": NUMBERS}
+COLUMNS = {"altitude": "altitude_error_ft", "heading": "heading_error_deg"}
+
+
+def weighed(column: str, points: str) -> str:
+    """Points written `value weight` (s), a second apart: half of the weight on either side's step."""
+    lines = [p.split() for p in points.split(",")]
+    rows = [
+        f"{1000 * i} | {1000 * float(w):.0f} | {1000 * float(w):.0f} | {v}"
+        for i, (v, w) in enumerate(lines)
+    ]
+    return "\n".join([f"t_ms | step_ms | next_step_ms | {column}", *rows])
 
 
 def sums(channel: str, points: str, **inputs: str) -> dict[str, Any]:
-    """The one row from points written `value weight`, a second apart."""
-    lines = [p.split() for p in points.split(",")]
-    observed = "\n".join(f"M1 | {channel} | {v} | {i} | {w}" for i, (v, w) in enumerate(lines))
-    [row] = rows_of("channel_sums", observations=f"{HEAD}\n{observed}", **inputs)
-    return row
+    """The one row, the same whether the channel's cells are all filled or it is patchy."""
+    text = weighed({"airspeed": "airspeed_kt"}.get(channel) or COLUMNS[channel], points)
+    [whole] = rows_of(
+        "channel_sums",
+        **{**OWN, "placed_samples": placed(text)},
+        patchy_channels=NONE_PATCHY,
+        **inputs,
+    )
+    rows = text.replace(text.splitlines()[0], "t_ms | step_ms | next_step_ms | value")
+    lines = [f"{line} | {channel}" for line in rows.splitlines()[1:]]
+    observed = "\n".join(["t_ms | step_ms | next_step_ms | value | channel:text", *lines])
+    [apart] = rows_of(
+        "channel_sums",
+        **{**OWN, "placed_samples": placed(text), "patchy_observations": patchy(observed)},
+        patchy_channels=f"{NONE_PATCHY}\n1 | {channel}",
+        **inputs,
+    )
+    for name, value in whole.items():
+        is_number = isinstance(value, float)
+        assert apart[name] == (pytest.approx(value, rel=1e-9, abs=1e-5) if is_number else value)
+    return whole
 
 
 def test_five_errors_of_equal_weight() -> None:
@@ -43,7 +71,10 @@ def test_weights_are_seconds_not_rows() -> None:
         ("-10 50, 10 45, 200 5", 10),  # both sides count
         ("10.1 95, 200 5", 10),  # resolved to a quarter of a foot
         ("10.2 95, 200 5", 10.25),
+        ("0.125 1, -0.125 1", 0.25),  # halfway goes away from zero
         ("0 1, 0 1", 0),
+        ("15.75 50, 16 44, 17 6", 17),  # the share is reached in the next cell of 64 steps
+        ("15.75 50, 16 45, 17 5", 16),
     ],
 )
 def test_hold95_is_the_smallest_band_with_95_percent_of_the_time(
@@ -52,9 +83,13 @@ def test_hold95_is_the_smallest_band_with_95_percent_of_the_time(
     assert sums("altitude", points)["hold95"] == hold95
 
 
-def test_the_share_that_must_be_held_is_a_setting() -> None:
-    own = "name | value\nhold_share | 0.5"
-    assert sums("altitude", "10 50, 200 50", own_limits=own)["hold95"] == 10
+def test_headings_are_held_in_steps_of_a_twentieth_of_a_degree() -> None:
+    assert sums("heading", "1.02 95, -30 5")["hold95"] == pytest.approx(1)
+
+
+def test_the_share_that_must_be_held_and_the_steps_are_settings() -> None:
+    own = "name | value\nhold_share | 0.5\naltitude_bin_ft | 4"
+    assert sums("altitude", "10 50, 200 50", own_limits=own)["hold95"] == 12
 
 
 def test_airspeed_is_judged_about_its_median() -> None:
@@ -76,24 +111,44 @@ def test_airspeeds_within_the_medians_own_bin_still_count_as_off() -> None:
 
 
 def test_a_lone_sample_tells_nothing_but_that_it_was_there() -> None:
-    row = sums("altitude", "50 0")
-    known = {k for k, v in row.items() if v is not None}
-    assert known == {"maneuver_id", "channel", "sample_count"}
+    for channel in ("altitude", "airspeed"):
+        row = sums(channel, "50 0")
+        known = {k for k, v in row.items() if v is not None}
+        assert known == {"maneuver_id", "channel", "sample_count"}
 
 
 def test_a_lone_sample_beside_observed_time_counts_for_the_largest_only() -> None:
     row = sums("altitude", "10 5, 10 5, 300 0")
-    assert (row["mean"], row["spread"], row["largest"]) == (pytest.approx(10), 0, 300)
+    assert (row["mean"], row["largest"]) == (pytest.approx(10), 300)
+    assert row["spread"] == pytest.approx(
+        0, abs=1e-5
+    )  # ft; the centre lies where the lone one pulls it
 
 
-def test_two_moments_at_one_time_have_no_drift() -> None:
-    con = build_over(
-        ["channel_sums"],
-        observations=f"{HEAD}\nM1 | altitude | 1 | 2 | 1\nM1 | altitude | 3 | 2 | 1",
+def test_observed_time_at_one_moment_alone_has_no_drift() -> None:
+    assert sums("altitude", "1 1, 3 0")["drift_per_min"] is None
+
+
+@pytest.mark.parametrize("points", ["1.1 1, 3.3 1, 2.2 1", "0.1 0.1, 0.2 0.3, 0.7 0.2"])
+def test_a_large_offset_loses_no_digits(points: str) -> None:
+    far = ", ".join(f"{1e7 + float(v)} {w}" for v, w in (p.split() for p in points.split(",")))
+    assert sums("altitude", far)["spread"] == pytest.approx(
+        sums("altitude", points)["spread"], rel=1e-7
     )
-    assert con.sql("SELECT drift_per_min FROM channel_sums").fetchall() == [(None,)]
+    assert sums("altitude", far)["drift_per_min"] == pytest.approx(
+        sums("altitude", points)["drift_per_min"], rel=1e-7
+    )
 
 
-def test_a_large_offset_loses_no_digits() -> None:
-    row = sums("altitude", "10000000.1 1, 10000000.3 1, 10000000.1 1, 10000000.3 1")
-    assert row["spread"] == pytest.approx(0.1, rel=1e-7)
+def test_every_recorded_channel_has_a_row_and_only_those() -> None:
+    head = "t_ms | step_ms | next_step_ms | vertical_speed_fpm | bank_deg | roll_control"
+    text = f"{head}\n0 | 1000 | - | 300 | -2 | 0.5"
+    con = build_over(
+        ["channel_sums"], **{**OWN, "placed_samples": placed(text)}, patchy_channels=NONE_PATCHY
+    )
+    found = con.sql("SELECT channel, mean, rms, mean_absolute, hold95 FROM channel_sums").fetchall()
+    assert sorted(found) == [
+        ("bank", -2, 2, 2, None),
+        ("roll_control", 0.5, 0.5, 0.5, None),
+        ("vertical_speed", 300, 300, 300, None),
+    ]

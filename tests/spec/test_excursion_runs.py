@@ -1,27 +1,30 @@
 """excursion_runs: the stretches beyond each edge of a band."""
 
+from typing import Any
+
 import pytest
 
 from tests.expected import assert_relation
+from tests.placed import NONE_PATCHY, NUMBERS, in_steps, patchy, placed
 from tests.tables import build_over, rows_of
 
-HEAD = "maneuver_id | channel:text | t_s | value | previous_value | step_s | has_next"
 EDGES = "channel:text | edge\naltitude | 100\naltitude | -100"
 SUMS = "maneuver_id | channel:text | reference\nM1 | altitude | 0"
-WINDOWS = "maneuver_id | target_altitude_ft | target_heading_deg\nM1 | 4000 | 90"
+NO_BANDS = "maneuver_no | median_kt"
 RUNS = "edge | run_no | start_s | end_s | is_start_cut | is_end_cut"
 
 
-def observations(*stretches: str) -> str:
-    """Points `t value` of known stretches, parted by gaps."""
-    lines = [HEAD]
-    for stretch in stretches:
-        points = [tuple(float(x) for x in p.split()) for p in stretch.split(",")]
-        for i, (t, value) in enumerate(points):
-            before = f"{points[i - 1][1]} | {t - points[i - 1][0]}" if i else "- | -"
-            has_next = "yes" if i + 1 < len(points) else "no"
-            lines.append(f"M1 | altitude | {t} | {value} | {before} | {has_next}")
-    return "\n".join(lines)
+def inputs(*stretches: str, column: str = "altitude_error_ft") -> dict[str, Any]:
+    """What excursions are read from, with points `t value` of known stretches, parted by gaps."""
+    return {
+        "placed_samples": placed(in_steps(column, *stretches)),
+        "patchy_channels": NONE_PATCHY,
+        "patchy_observations": patchy(),
+        "airspeed_bands": NO_BANDS,
+        "channel_sums": SUMS,
+        "maneuver_numbers": NUMBERS,
+        "band_edges": EDGES,
+    }
 
 
 @pytest.mark.parametrize(
@@ -50,37 +53,61 @@ def observations(*stretches: str) -> str:
     ],
 )
 def test_between_samples_the_signal_is_a_straight_line(stretches: list[str], runs: str) -> None:
-    assert_relation(
-        "excursion_runs",
-        f"{RUNS}\n{runs}".strip(),
-        observations=observations(*stretches),
-        channel_sums=SUMS,
-        band_edges=EDGES,
-        maneuver_windows=WINDOWS,
-    )
+    assert_relation("excursion_runs", f"{RUNS}\n{runs}".strip(), **inputs(*stretches))
 
 
-def test_distances_are_taken_from_the_channels_reference() -> None:
-    sums = SUMS.replace("| 0", "| 50")
+def test_a_patchy_channel_is_read_from_its_own_observations() -> None:
+    own = in_steps("value", "0 0, 1 200, 2 0", "9 150").splitlines()
+    lines = [f"{own[0]} | channel:text", *(f"{line} | altitude" for line in own[1:])]
     found = rows_of(
         "excursion_runs",
-        observations=observations("0 100, 1 200, 2 100"),
-        channel_sums=sums,
-        band_edges=EDGES,
-        maneuver_windows=WINDOWS,
+        **{
+            **inputs("0 0, 1 900, 2 0"),
+            "patchy_channels": f"{NONE_PATCHY}\n1 | altitude",
+            "patchy_observations": patchy("\n".join(lines)),
+        },
     )
-    assert [(r["start_s"], r["end_s"]) for r in found] == [(0.5, 1.5)]
+    assert [(r["start_s"], r["end_s"], r["is_start_cut"]) for r in found] == [
+        (0.5, 1.5, False),
+        (9, 9, True),
+    ]
+
+
+def test_airspeeds_are_taken_from_the_maneuvers_median() -> None:
+    found = rows_of(
+        "excursion_runs",
+        **{
+            **inputs("0 100, 1 120, 2 100", column="airspeed_kt"),
+            "airspeed_bands": f"{NO_BANDS}\n1 | 100",
+            "channel_sums": SUMS.replace("altitude | 0", "airspeed | 100"),
+            "band_edges": "channel:text | edge\nairspeed | 10\nairspeed | -10",
+        },
+    )
+    assert [(r["edge"], r["start_s"], r["end_s"]) for r in found] == [(10, 0.5, 1.5)]
+
+
+def test_every_edge_that_is_crossed_has_its_own_runs() -> None:
+    bands = inputs("0 0, 1 400, 2 0, 3 -400, 4 0, 5 150, 6 150")
+    edges = EDGES + "\naltitude | 300\naltitude | -300"
+    found = rows_of("excursion_runs", **{**bands, "band_edges": edges})
+    assert [(r["edge"], r["start_s"], r["end_s"]) for r in found] == [
+        (-300, 2.75, 3.25),
+        (-100, 2.25, 3.75),
+        (100, 0.25, 1.75),
+        (100, pytest.approx(4 + 2 / 3), 6),
+        (300, 0.75, 1.25),
+    ]
 
 
 def test_without_a_target_there_is_no_band_to_leave() -> None:
-    found = rows_of(
-        "excursion_runs",
-        observations=observations("0 4000, 1 4000"),
-        channel_sums=SUMS,
-        band_edges=EDGES,
-        maneuver_windows=WINDOWS.replace("4000", "-"),
-    )
+    numbers = NUMBERS.replace("| 4000 ", "| - ")
+    found = rows_of("excursion_runs", **{**inputs("0 4000, 1 4000"), "maneuver_numbers": numbers})
     assert found == []
+
+
+def test_without_observed_time_there_is_no_excursion() -> None:
+    sums = SUMS.replace("altitude | 0", "altitude | -")
+    assert rows_of("excursion_runs", **{**inputs("0 150"), "channel_sums": sums}) == []
 
 
 def test_the_channels_that_are_read_are_those_with_edges() -> None:
