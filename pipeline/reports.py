@@ -106,7 +106,7 @@ class LandReport:
 
     `batch_id` is None where the night brought nothing new. `already_landed` counts sessions that
     lie in the inbox unchanged. `warnings` are sentences; `ignored_columns` are named once for the
-    whole run.
+    whole run. `passed_over` counts sessions that a run was told to leave for another one.
     """
 
     batch_id: str | None
@@ -120,6 +120,7 @@ class LandReport:
     roster_rows: int = 0
     device_rows: int = 0
     swept_files: int = 0
+    passed_over: int = 0
 
     @property
     def new_refusals(self) -> tuple[Refusal, ...]:

@@ -12,8 +12,10 @@ from pipeline.cli.options import (
     InboxFolder,
     IsJson,
     IsQuiet,
+    Since,
     WarehouseFolder,
     Workers,
+    as_date,
     existing_warehouse,
     worker_count,
 )
@@ -29,6 +31,7 @@ from pipeline.cli.told import (
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
 
     from pipeline.settings import Settings
     from pipeline.store.warehouse import Warehouse
@@ -40,6 +43,7 @@ REFUSED = 3
 def nightly(
     inbox: InboxFolder,
     warehouse: WarehouseFolder,
+    since: Since = None,
     workers: Workers = None,
     is_dry_run: Annotated[
         bool,
@@ -52,20 +56,28 @@ def nightly(
 
     Example: levelhold nightly --inbox demo/inbox --warehouse demo/warehouse
     """
-    from pipeline.nightly import run_night
+    from pipeline.nightly import report_content, run_night
     from pipeline.reading import school_settings
     from pipeline.store.warehouse import Warehouse
 
     place = Warehouse(warehouse)
     now = datetime.now(UTC)
     if is_dry_run:
-        _tell_preview(inbox, place, school_settings(place), now, is_json)
+        _tell_preview(inbox, place, school_settings(place), now, as_date(since), is_json)
         return
     with _failure_on_record(place, now), stage_shown() as progress:
         settings, processes = school_settings(place), worker_count(workers)
-        report = run_night(inbox, place, settings, now, workers=processes, progress=progress)
+        report = run_night(
+            inbox,
+            place,
+            settings,
+            now,
+            since=as_date(since),
+            workers=processes,
+            progress=progress,
+        )
     if report.exit_code or not is_quiet:
-        tell(report, night_lines(report), is_json)
+        tell(report_content(report), night_lines(report), is_json)
     if report.exit_code:
         raise typer.Exit(report.exit_code)
 
@@ -84,13 +96,18 @@ def _failure_on_record(place: "Warehouse", now: datetime) -> "Iterator[None]":
 
 
 def _tell_preview(
-    inbox: Path, place: "Warehouse", settings: "Settings", now: datetime, is_json: bool
+    inbox: Path,
+    place: "Warehouse",
+    settings: "Settings",
+    now: datetime,
+    since: "date | None",
+    is_json: bool,
 ) -> None:
     """Say what a night would do; its exit code is the one that the night would leave."""
     from pipeline.operate.preview import preview_night
 
     with tempfile.TemporaryDirectory(prefix="levelhold-") as scratch:
-        preview = preview_night(inbox, place, settings, now, Path(scratch))
+        preview = preview_night(inbox, place, settings, now, Path(scratch), since)
     files = count(preview.to_measure, "samples file")
     lines = [
         "dry run: this is what a night would do, nothing was written",
@@ -105,6 +122,7 @@ def _tell_preview(
 def ingest(
     inbox: InboxFolder,
     warehouse: WarehouseFolder,
+    since: Since = None,
     is_json: IsJson = False,
     is_quiet: IsQuiet = False,
 ) -> None:
@@ -119,7 +137,7 @@ def ingest(
     place = Warehouse(warehouse)
     settings = school_settings(place)
     with progress_bar("reading logs") as progress:
-        report = land_inbox(inbox, place, settings, datetime.now(UTC), progress)
+        report = land_inbox(inbox, place, settings, datetime.now(UTC), progress, as_date(since))
     is_refused = bool(report.new_refusals)
     if is_refused or not is_quiet:
         tell(report, landing_lines(report), is_json)

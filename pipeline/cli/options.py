@@ -27,6 +27,15 @@ AsOf = Annotated[
         help="Tell lists and flags for this date (default: the latest session's).",
     ),
 ]
+Since = Annotated[
+    datetime | None,
+    typer.Option(
+        "--since",
+        formats=["%Y-%m-%d"],
+        metavar="DATE",
+        help="Leave sessions that began before this UTC date to another run.",
+    ),
+]
 Workers = Annotated[
     int | None,
     typer.Option("--workers", min=1, metavar="N", help="Processes to use (default: one a core)."),
@@ -48,7 +57,7 @@ def existing_warehouse(folder: Path) -> "Warehouse":
 
 
 def as_date(given: datetime | None) -> date | None:
-    """The date of --as-of."""
+    """The date of --as-of or --since."""
     return None if given is None else given.date()
 
 

@@ -91,6 +91,8 @@ def landing_lines(report: LandReport) -> Iterator[str]:
     if report.waiting:
         sums.append(f"{len(report.waiting)} waiting")
     yield f"landed {count(len(report.landed), 'session')}, {', '.join(sums)}"
+    if report.passed_over:
+        yield f"passed over as asked: {count(report.passed_over, 'session')} of before that date"
     if report.roster_rows or report.device_rows:
         yield f"roster rows new or changed: {report.roster_rows}; device rows: {report.device_rows}"
     changed = [session for session in report.landed if session.changed]

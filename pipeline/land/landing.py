@@ -4,7 +4,7 @@ it is said.
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 from pipeline.errors import UsageError
@@ -48,12 +48,14 @@ def land_inbox(
     settings: Settings,
     now: datetime,
     progress: Progress | None = None,
+    since: date | None = None,
 ) -> LandReport:
     """Take what is new in the inbox into the warehouse as one batch; nothing in the inbox is
     touched.
 
-    `now` carries a zone. `progress` is called with how many sessions are done and how many there
-    are. Raises UsageError where there is no such inbox, LockHeld where another run is at work.
+    `now` carries a zone. Sessions that started before `since`, a UTC date, are passed over, new or
+    not. `progress` is called with how many sessions are done and how many there are. Raises UsageError
+    where there is no such inbox, LockHeld where another run is at work.
     """
     if not inbox.is_dir():
         raise UsageError(
@@ -62,6 +64,7 @@ def land_inbox(
     with hold_lock(warehouse, "ingest", now):
         swept = sweep(warehouse)
         night = _begin(inbox, warehouse, settings, now)
+        night.since = since
         batch_id = _land(night, progress or (lambda done, total: None))
         if night.copies:
             flush_quarantine()

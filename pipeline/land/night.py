@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Final
 
@@ -47,6 +47,8 @@ class Night:
     ignored: dict[str, None] = field(default_factory=dict)
     copies: int = 0
     mark: ReadingMark | None = None
+    since: date | None = None
+    passed_over: int = 0
 
     def wait(self, what: str, name: str, sentence: str) -> None:
         """Put on record that an input waits."""
@@ -55,6 +57,12 @@ class Night:
     def remember(self, file: str, stamp: FileStamp, sha256: str) -> None:
         """Remember a file's content by its stamp; a refusal that stands is remembered with it."""
         self.memory.files[file] = RememberedFile(stamp, sha256)
+
+    def pass_over(self, files: Sequence[str]) -> None:
+        """Leave a session for another run; what is known of its files stays remembered."""
+        self.passed_over += 1
+        kept = {f: self.before.files[f] for f in files if f in self.before.files}
+        self.memory.files.update(kept)
 
     def depends_on(
         self, sha256: str, row_sha256: str, tasks_sha256: str | None, profile: str | None
@@ -141,4 +149,5 @@ class Night:
             roster_rows=len(self.papers.new_students),
             device_rows=len(self.papers.new_devices),
             swept_files=swept,
+            passed_over=self.passed_over,
         )

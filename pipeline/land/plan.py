@@ -59,6 +59,9 @@ def _jobs_of(night: Night, session_id: str) -> Iterator[Job]:
     log = night.inbox.logs.get(session_id)
     if row is None:
         _wait_for_row(night, session_id)
+    elif night.since is not None and row.session_date < night.since:
+        tasks = night.inbox.tasks.get(session_id)
+        night.pass_over([found.file for found in (log, tasks) if found is not None])
     elif log is None and known is None:
         night.wait(
             "awaited", session_id, f"session {session_id}: announced, its log is not there yet"

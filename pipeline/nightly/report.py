@@ -83,12 +83,13 @@ def since_before(
 def write_run_report(warehouse: Warehouse, report: NightReport) -> Path:
     """Write runs/<run>.json: what the run saw, did, refused, wrote and took; gives its path."""
     path = warehouse.runs / f"{report.run_id}.json"
-    text = json.dumps(_content(report), indent=2, default=str, ensure_ascii=False)
+    text = json.dumps(report_content(report), indent=2, default=str, ensure_ascii=False)
     write_bytes(f"{text}\n".encode("utf-8", "surrogateescape"), path)
     return path
 
 
-def _content(report: NightReport) -> dict[str, Any]:
+def report_content(report: NightReport) -> dict[str, Any]:
+    """The run report as plain values and dates."""
     before = report.since_before
     return {
         "run_id": report.run_id,
@@ -125,4 +126,5 @@ def _landing(landed: LandReport) -> dict[str, Any]:
         "roster_rows": landed.roster_rows,
         "device_rows": landed.device_rows,
         "swept_files": landed.swept_files,
+        "passed_over": landed.passed_over,
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from pipeline.land import land_inbox
@@ -32,18 +32,22 @@ def run_night(
     settings: Settings,
     now: datetime,
     *,
+    since: date | None = None,
     workers: int = 1,
     progress: Progress = lambda stage: None,
     meters: Meters | None = None,
 ) -> NightReport:
     """Land what is new, measure what is new or stale, write the pages and the run report.
 
-    `now` carries a zone; it names the run and stamps what landed. Safe to run twice and safe to
+    `now` carries a zone; it names the run and stamps what landed. Inputs of sessions that started before
+    `since`, a UTC date, are left for another night. Safe to run twice and safe to
     kill: the next run finds a whole batch or none of it. Raises LockHeld where another run is at
     work, and what its parts raise; one bad input file raises nothing, it is refused in the report.
     """
     with hold_lock(warehouse, "nightly", now):
-        report = _stages(inbox, warehouse, settings, now, workers, progress, meters or Meters())
+        report = _stages(
+            inbox, warehouse, settings, now, since, workers, progress, meters or Meters()
+        )
         write_run_report(warehouse, report)
         write_metrics(warehouse, report)
         keep_definitions(warehouse, definitions_of_today(settings))
@@ -56,6 +60,7 @@ def _stages(
     warehouse: Warehouse,
     settings: Settings,
     now: datetime,
+    since: date | None,
     workers: int,
     progress: Progress,
     meters: Meters,
@@ -63,7 +68,7 @@ def _stages(
     watch = Stopwatch(meters.elapsed_s)
     before = newest_report(warehouse)
     progress("land")
-    landed = land_inbox(inbox, warehouse, settings, now)
+    landed = land_inbox(inbox, warehouse, settings, now, since=since)
     watch.done("land_s")
     progress("measure")
     measured = measure_warehouse(warehouse, settings, workers=workers)

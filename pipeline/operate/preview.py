@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Final
 
@@ -29,7 +29,12 @@ class Preview:
 
 
 def preview_night(
-    inbox: Path, warehouse: Warehouse, settings: Settings, now: datetime, scratch: Path
+    inbox: Path,
+    warehouse: Warehouse,
+    settings: Settings,
+    now: datetime,
+    scratch: Path,
+    since: date | None = None,
 ) -> Preview:
     """Land the inbox into a likeness of the warehouse in `scratch`, an empty folder; the store is only read.
 
@@ -37,7 +42,7 @@ def preview_night(
     there to stay. Raises UsageError where there is no such inbox.
     """
     likeness = _likeness(warehouse, scratch)
-    landing = land_inbox(inbox, likeness, settings, now)
+    landing = land_inbox(inbox, likeness, settings, now, since=since)
     brought = sum(not path.is_symlink() for path in likeness.sample_files())
     refusals = tuple(replace(refusal, quarantined_as=None) for refusal in landing.refusals)
     return Preview(replace(landing, refusals=refusals), stale_count(warehouse, settings) + brought)

@@ -48,6 +48,14 @@ def test_one_command_lands_scores_and_writes_the_page(run: Run, tmp_path: Path) 
     assert reports[0]["settings_sha256"] == reports[1]["settings_sha256"]
     assert (warehouse / "runs" / "levelhold.prom").read_text().endswith("# EOF\n")
 
+    told = json.loads(run("nightly", *arguments, "--json", "--since", "2026-02-03").out)
+    assert told == json.loads(max(warehouse.glob("runs/r*.json")).read_text())
+    assert (told["passed_over"], told["already_landed"], told["refused"]) == (
+        1,
+        0,
+        reports[1]["refused"],
+    )
+
     page = warehouse / "pages" / "index.html"
     page.unlink()
     assert run("pages", "--warehouse", warehouse).out == f"page: {page}\n"

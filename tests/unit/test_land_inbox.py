@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import UsageError
+from pipeline.land import land_inbox
 from pipeline.reports import LandReport
+from pipeline.settings import Settings
 from tests.inboxes import (
     NOW,
     ROSTER,
@@ -502,3 +504,20 @@ def test_now_in_another_zone_names_the_same_batch(tmp_path: Path) -> None:
     batch = school.night(local).batch_id
     assert batch is not None
     assert batch.startswith("b20260328T200000Z")
+
+
+def test_sessions_of_before_a_date_are_left_for_another_run(tmp_path: Path) -> None:
+    school = school_with(tmp_path, "S2", "S3")
+    old = [session_line(s, started_at="2026-03-01T09:00:00+00:00") for s in ("S0", "S1")]
+    school.sessions(*old, session_line("S2"), session_line("S3"))
+    school.put("logs/S0.csv", "broken")
+    school.put("logs/S1.csv", log_text())
+    whole = school.night()
+    assert len(whole.new_refusals) == 1
+    school.put("logs/S1.csv", log_text(210))
+    later = land_inbox(school.inbox, school.store, Settings(), NOW, since=date(2026, 3, 14))
+    assert (later.passed_over, later.already_landed, later.landed) == (2, 2, ())
+    assert (later.refusals, later.waiting) == ((), ())
+    again = school.night(NOW + timedelta(days=1))
+    assert _landed(again) == [("S1", 2, ("log",))]
+    assert [refusal.is_new for refusal in again.refusals] == [False]
