@@ -17,7 +17,7 @@ SETTINGS_NAME: Final = "school.toml"
 _COUNTS: Final = frozenset(
     [
         *("buckets", "channels", "events", "level-offs", "maneuvers", "rounds", "rows"),
-        *("sessions", "students", "trim inputs", "weeks"),
+        *("sessions", "students", "swings", "trim inputs", "weeks"),
     ]
 )
 

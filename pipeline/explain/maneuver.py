@@ -242,6 +242,8 @@ def _hands_off(opened: Opened) -> Iterator[str]:
             breathing = f", period {seconds(stretch['period_s'])}"
             if stretch["lanchester_period_s"] is not None:
                 breathing += f" (Lanchester's: {seconds(stretch['lanchester_period_s'])})"
+        if stretch["damping_ratio"] is not None:
+            breathing += f", damping {plain(stretch['damping_ratio'])} of critical"
         yield (
             f"hands off {span(stretch['start_s'], stretch['end_s'])}: the aeroplane wandered "
             f"{feet(stretch['wander_ft'])} by itself{breathing}"
