@@ -74,7 +74,8 @@ def resource_name(relation: str) -> str:
 
 def row_sentence(relation: str) -> str:
     """What one row of a relation's table is, in the names that the package has."""
-    return re.sub(r"\breleased_(\w+)", r"\1", relation_files()[relation].sentence)
+    sentence = relation_files()[relation].sentence.removesuffix(" A TABLE: read twice.")
+    return re.sub(r"\breleased_(\w+)", r"`\1`", sentence)
 
 
 def columns_of(relation: str, schema: pa.Schema) -> tuple[Column, ...]:
@@ -121,7 +122,6 @@ def table_resource(
     schema: dict[str, Any] = {
         "$schema": f"{PROFILE}/tableschema.json",
         "fields": [_field(column) for column in columns],
-        "fieldsMatch": "exact",
         "primaryKey": list(relation_files()[relation].grain),
         "missingValues": [dict(m) for m in MISSING],
     }

@@ -53,6 +53,7 @@ class Judged:
     traits: Mapping[str, Traits]
     con: duckdb.DuckDBPyConnection
     choice: ExportChoice
+    built: frozenset[str]
 
 
 def judge(
@@ -84,7 +85,8 @@ def judge(
     else:
         shown = tuple(replace(c, parent_id=None) for c in cells if c.cell_id not in withheld)
         release = Release(release_id, cells=shown)
-    _build(con, ("released_left_out", *(() if choice.has_rows else CELL_TABLES)), withheld, traits)
+    wanted = ("released_left_out", *(() if choice.has_rows else CELL_TABLES))
+    built = _build(con, wanted, withheld, traits)
     counts = ({}, {}) if choice.has_rows else cell_counts(con)
     refusals = (
         *nothing_left(release, minimum),
@@ -103,14 +105,16 @@ def judge(
         compared_releases=len(before),
         refusals=refusals,
     )
-    return Judged(release, report, withheld, traits, con, choice)
+    return Judged(release, report, withheld, traits, con, choice, built)
 
 
 def released_tables(judged: Judged, keys: Keys | None) -> dict[str, pa.Table]:
     """The tables of a judged release, by relation, each in the order of its key."""
     codes = {} if keys is None else {"pseudonyms": keys.table(judged.release.release_id)}
     wanted = TABLES_OF_LEVEL[judged.choice.level]
-    _build(judged.con, wanted, judged.withheld, judged.traits, codes)
+    for name, table in codes.items():
+        relations.bind_table(judged.con, name, table)
+    relations.build(judged.con, wanted, judged.built | codes.keys())
     files = relations.relation_files()
     return {
         name: judged.con.sql(
@@ -125,18 +129,16 @@ def _build(
     wanted: Iterable[str],
     withheld: Iterable[str],
     traits: Mapping[str, Traits],
-    more: Mapping[str, pa.Table] | None = None,
-) -> None:
-    """Build the relations wanted over what disclosure control has decided."""
+) -> frozenset[str]:
+    """Build the relations wanted over what disclosure control has decided; all that is built then."""
     decided = {
         "withheld_cells": _one_column("cell_id", withheld),
         "shown_traits": traits_table(traits),
-        **(more or {}),
     }
     for name, table in decided.items():
         relations.bind_table(con, name, table)
     there = {r.name for r in relations.needed_for(_JUDGED)} | set(kept_relations()) | set(decided)
-    relations.build(con, wanted, there)
+    return frozenset(there | set(relations.build(con, wanted, there)))
 
 
 def devices_of(judged: Judged) -> frozenset[str]:

@@ -90,7 +90,7 @@ def _who(told: Told) -> list[str]:
         f"{least} students, or for none. A student may be left out for: {_reasons(choice)}."
     )
     lines.append(
-        f"- Here numbers of students are rounded to the next {least} and shares to whole percent, so that "
+        f"- Here numbers of students are rounded to the nearest {least} and shares to whole percent, so that "
         "two releases cannot be subtracted from one another."
     )
     lines.append(

@@ -1,7 +1,7 @@
 -- One row is a reason for which students, sessions, level maneuvers or events are left out of this export, as it may be released; "in" stands for those that are in it.
 -- Inputs: share_left_out, left_out_meanings, limits
 -- Grain: counted, figure_of, reason_code
--- Units: students_about is rounded to the next multiple of share_minimum_students; share_percent to whole percent
+-- Units: students_about is rounded to the nearest multiple of share_minimum_students; share_percent to whole percent
 -- Source: share_left_out. A reason that holds for fewer than share_minimum_students students is no row of its own; "rest" stands for all of these, whether there
 -- is one or none, so that a reason's absence tells nothing. Counts are rounded so that two exports cannot be subtracted. No share of
 -- students is given: beside the number of those in it, it would tell how many are left.

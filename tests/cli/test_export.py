@@ -21,6 +21,7 @@ import frictionless
 import polars as pl
 import pyarrow.parquet as pq
 import pytest
+from lifelines import KaplanMeierFitter
 
 from pipeline.cli import main
 from pipeline.export.register import read_release
@@ -324,6 +325,34 @@ def test_the_example_draws_the_chart_of_the_pages_from_the_export_alone(
     assert_same_weeks(run, made, weeks)
     curve, _ = example.survival(tmp_path / "rows" / "data")
     assert_same_curve(run, made, curve)
+    assert_curves_are_those_of_lifelines(made / "rows", curve)
+
+
+def assert_curves_are_those_of_lifelines(package: Path, curve: pl.DataFrame) -> None:
+    """Kaplan-Meier by an independent library, from the rows of the export alone."""
+    group = ["cohort", "device_class", "basis", "figure"]
+    followed = read(package, "events").filter("is_in_curves")
+    for of, told in curve.group_by(group):
+        same = [pl.col(name).eq_missing(value) for name, value in zip(group, of, strict=True)]
+        events = followed.filter(*same)
+        fitted = KaplanMeierFitter().fit(events["time_s"].to_list(), events["is_event"].to_list())
+        expected = fitted.survival_function_["KM_estimate"]
+        assert told.height == events["time_s"].n_unique()
+        for time, survival in told.select("time_s", "survival").iter_rows():
+            assert survival == pytest.approx(expected.loc[time], abs=6e-5)
+
+
+def test_the_lines_for_survival_analysis_in_the_readme_run_as_they_stand(
+    made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = (made / "rows" / "README.md").read_text()
+    lines = [line[4:] for line in text.splitlines() if line.startswith("    ")]
+    monkeypatch.chdir(made / "rows")
+    names: dict[str, Any] = {}
+    exec("\n".join(lines), names)
+    settled = read(made / "rows", "events").filter("is_in_curves", figure="settled")
+    assert names["cox"].event_observed.sum() == settled["is_event"].sum() > 10
+    assert names["km"].survival_function_["KM_estimate"].min() > 0  # some are censored
 
 
 def assert_same_weeks(run: Run, made: Path, weeks: pl.DataFrame) -> None:
@@ -655,31 +684,68 @@ def test_a_school_too_small_for_any_cell_is_refused(run: Run, school: Path, tmp_
     assert not (tmp_path / "out").exists()
 
 
+def validators(folder: Path, *packages: str) -> Path:
+    """The bin folder of a new environment with these packages; skips where they cannot be had, and
+    fails where LEVELHOLD_REQUIRE_VALIDATORS is set (CI).
+    """
+    venv.create(folder, with_pip=True)
+    pip: list[str | Path] = [folder / "bin" / "python", "-m", "pip", "install", "-q", *packages]
+    installed = subprocess.run(pip, capture_output=True, text=True, check=False)
+    if installed.returncode:
+        say = pytest.fail if "LEVELHOLD_REQUIRE_VALIDATORS" in os.environ else pytest.skip
+        say(f"{packages[0]} could not be installed: {installed.stderr.strip()[-200:]}")
+    return folder / "bin"
+
+
+def outcome(*command: str | Path) -> tuple[bool, str]:
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    return done.returncode == 0, done.stdout + done.stderr
+
+
 @pytest.mark.slow
 def test_the_citation_is_valid(made: Path, tmp_path: Path) -> None:
     """By cffconvert, in an environment of its own: it pins an old jsonschema."""
-    venv.create(tmp_path / "env", with_pip=True)
-    python = tmp_path / "env" / "bin" / "python"
-    wanted = ["cffconvert==2.0.0", "setuptools<81"]
-    installed = subprocess.run(
-        [python, "-m", "pip", "install", "-q", *wanted], capture_output=True, text=True, check=False
-    )
-    if installed.returncode and "LEVELHOLD_REQUIRE_VALIDATORS" in os.environ:
-        pytest.fail(f"cffconvert could not be installed: {installed.stderr.strip()[-200:]}")
-    if installed.returncode:
-        pytest.skip(f"cffconvert could not be installed: {installed.stderr.strip()[-200:]}")
+    tool = validators(tmp_path / "env", "cffconvert==2.0.0", "setuptools<81") / "cffconvert"
     for package in ("cells", "weeks", "rows"):
-        done = subprocess.run(
-            [
-                python,
-                "-m",
-                "cffconvert.cli.cli",
-                "--validate",
-                "-i",
-                made / package / "CITATION.cff",
-            ],
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-        assert done.returncode == 0, done.stdout + done.stderr
+        is_valid, said = outcome(tool, "--validate", "-i", made / package / "CITATION.cff")
+        assert is_valid, said
+        assert "valid according to schema version 1.2.0" in said
+    faulty = tmp_path / "CITATION.cff"
+    faulty.write_text((made / "cells" / "CITATION.cff").read_text().replace("dataset", "datasets"))
+    assert not outcome(tool, "--validate", "-i", faulty)[0]
+
+
+BY_THE_STANDARD = """
+import json, sys
+from pathlib import Path
+import dplib, jsonschema
+
+profiles = Path(dplib.__file__).parent / "profiles" / "2.0"
+
+def faults(profile, content):
+    schema = json.loads((profiles / f"{profile}.json").read_text())
+    validator = jsonschema.validators.validator_for(schema)
+    return [f"{e.json_path}: {e.message}" for e in validator(schema).iter_errors(content)]
+
+package = json.loads(Path(sys.argv[1]).read_text())
+found = faults("datapackage", package)
+for resource in package["resources"]:
+    found += faults("dataresource", resource)
+    found += faults("tableschema", resource["schema"]) if "schema" in resource else []
+sys.exit("\\n".join(found) if found else 0)
+"""
+
+
+@pytest.mark.slow
+def test_the_package_is_valid_by_the_schemas_of_the_standard(made: Path, tmp_path: Path) -> None:
+    """By the JSON Schemas of Data Package 2.0 (datapackage.org/profiles/2.0), as dplib ships them."""
+    python = validators(tmp_path / "env", "dplib-py==1.1.0") / "python"
+    for package in ("cells", "weeks", "rows"):
+        path = made / package / "datapackage.json"
+        is_valid, said = outcome(python, "-c", BY_THE_STANDARD, path)
+        assert is_valid, said
+    faulty = tmp_path / "datapackage.json"
+    faulty.write_text(path.read_text().replace('"type": "integer"', '"type": "integr"'))
+    is_valid, said = outcome(python, "-c", BY_THE_STANDARD, faulty)
+    assert not is_valid
+    assert "integr" in said
