@@ -4,8 +4,8 @@
     |-- UsageError ......... 2   the command was called wrongly
     |-- SettingsError ...... 4   the school's settings are not valid
     |-- StoreDamaged ....... 5   a file of the store is not what it was when written
-    |-- StoreNewer ......... 5   a newer version wrote the store
     |-- RelationFailed ..... 6   a relation of sql/ could not be built
+    |-- StoreNewer ......... 7   a newer version wrote to the store
     |-- CannotWrite ........ 74  the disk is full, or a folder may not be written to
     `-- LockHeld ........... 75  another run is at work on the same warehouse
 
@@ -39,16 +39,16 @@ class StoreDamaged(LevelholdError):
     exit_code: ClassVar[int] = 5
 
 
-class StoreNewer(LevelholdError):
-    """A newer version wrote a file of the store in a form that this one does not know."""
-
-    exit_code: ClassVar[int] = 5
-
-
 class RelationFailed(LevelholdError):
     """A relation of sql/ could not be built."""
 
     exit_code: ClassVar[int] = 6
+
+
+class StoreNewer(LevelholdError):
+    """A newer version wrote a file of the store in a form that this one does not know."""
+
+    exit_code: ClassVar[int] = 7
 
 
 class CannotWrite(LevelholdError):

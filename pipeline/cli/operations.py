@@ -19,6 +19,14 @@ if TYPE_CHECKING:
     from pipeline.operate.preview import Preview
     from pipeline.operate.status import LastNight, Status, StoreSize
 
+PUT_IN_PLACE = (
+    "put the three files into /etc/systemd/system (schedule --out DIR writes them), then as root:",
+    "systemctl daemon-reload && systemctl enable --now levelhold.timer",
+    "systemctl start levelhold.service   # one night now, to see that it works",
+    "journalctl -u levelhold.service     # what it said",
+)
+"""What an administrator does with the units."""
+
 
 def init(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new folder for the school.")],
@@ -94,17 +102,19 @@ def schedule(
         print(f"levelhold: {command}: not there yet; install it first", file=sys.stderr)
     night = Nightly(command, inbox.resolve(), warehouse.resolve(), at, _own_name())
     if is_cron:
+        print("# Add this line with `crontab -e`; cron mails what the night has to say.")
         print(cron_line(night), end="")
         return
     units = systemd_units(night)
     if out is None:
-        print(*(f"# {name}\n{text}" for name, text in units.items()), sep="\n", end="")
+        print(*(f"# {name}\n{text}" for name, text in units.items()), sep="\n")
+        print(*(f"# {line}" for line in PUT_IN_PLACE), sep="\n")
         return
     out.mkdir(parents=True, exist_ok=True)
     for name, text in units.items():
         (out / name).write_text(text, encoding="utf-8")
         print(f"wrote {out / name}")
-    print("put them into /etc/systemd/system, then: systemctl enable --now levelhold.timer")
+    print(*PUT_IN_PLACE, sep="\n")
 
 
 def _own_name() -> str:

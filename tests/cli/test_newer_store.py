@@ -34,7 +34,7 @@ def test_a_store_of_a_newer_form_is_refused_and_left_as_it_is(
     before = contents(store.root)
     words = (school / "inbox" if word == "INBOX" else word for word in command)
     done = run(*words, "--warehouse", store.root)
-    assert (done.code, done.out) == (5, "")
+    assert (done.code, done.out) == (7, "")
     assert f"sessions/{file.name}: written by a newer version of levelhold" in done.err
     assert "install the newer version again, or restore a backup" in done.err
     after = contents(store.root)

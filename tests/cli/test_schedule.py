@@ -65,6 +65,7 @@ def test_the_units_name_the_folders_in_full_and_only_the_warehouse_is_written(
     assert f"nightly --quiet --inbox {tmp_path}/inbox --warehouse {tmp_path}/warehouse" in done.out
     assert re.findall("^ReadWritePaths=(.*)$", done.out, re.MULTILINE) == [f"{tmp_path}/warehouse"]
     assert "User=" in done.out
+    assert "\n# systemctl daemon-reload && systemctl enable --now levelhold.timer\n" in done.out
     unit = done.out.split("[Service]")[0]
     assert "OnFailure=levelhold-failed.service" in unit
     for line in ("PrivateNetwork=yes", "ProtectSystem=strict", "Persistent=true"):
@@ -76,6 +77,13 @@ def test_units_are_written_as_files(run: Run, tmp_path: Path) -> None:
     assert run("schedule", "--systemd", "--out", tmp_path / "units", *where).code == 0
     names = sorted(path.name for path in (tmp_path / "units").iterdir())
     assert names == ["levelhold-failed.service", "levelhold.service", "levelhold.timer"]
+
+
+def test_what_is_printed_for_cron_is_a_crontab(run: Run, tmp_path: Path) -> None:
+    done = run("schedule", "--cron", "--inbox", tmp_path / "i", "--warehouse", tmp_path / "w")
+    said, line = done.out.splitlines()
+    assert said.startswith("# ")
+    assert line.startswith("30 2 * * * ")
 
 
 def test_a_line_for_cron_gives_the_shell_the_same_words() -> None:
