@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.charts import CHARTS
@@ -25,7 +25,7 @@ def student_page(gathered: Gathered, student: Row) -> dict[str, Any]:
     """What the template of a student's page needs."""
     name = student["student_id"]
     common = _common(gathered, student)
-    charts = _session_charts(common["states"], student["cohort"], trim_floor(gathered.limits))
+    charts = _session_charts(common, student["cohort"], trim_floor(gathered.limits))
     strips = [_strip(channel, words) for channel, words in STRIPS.items()]
     maneuvers = [_with_words(row) for row in gathered.of(name, "page_maneuvers")]
     all_drawn = [*charts, *(strip["drawn"] for strip in strips if maneuvers)]
@@ -45,7 +45,7 @@ def student_page(gathered: Gathered, student: Row) -> dict[str, Any]:
 def handout(gathered: Gathered, student: Row) -> dict[str, Any]:
     """What the template of a student's sheet needs: nothing of any other student, the cohort included."""
     common = _common(gathered, student)
-    charts = _session_charts(common["states"], None, trim_floor(gathered.limits))
+    charts = _session_charts(common, None, trim_floor(gathered.limits))
     return {
         **common,
         "session_charts": charts,
@@ -74,10 +74,12 @@ def _common(gathered: Gathered, student: Row) -> dict[str, Any]:
     }
 
 
-def _session_charts(states: Sequence[Row], cohort: str | None, floor: str) -> list[Drawn]:
-    """A chart for each aspect, with the cohort's band where a cohort is named."""
+def _session_charts(common: Mapping[str, Any], cohort: str | None, floor: str) -> list[Drawn]:
+    """A chart for each aspect, with the cohort's band where a cohort is named; none without a session."""
+    if not common["sessions"]:
+        return []
     weeks = {"shared": "weeks", "where": {"cohort": cohort}} if cohort else {"shared": "none"}
-    says = {row["aspect"]: _state_words(row) for row in states}
+    says = {row["aspect"]: _state_words(row) for row in common["states"]}
     if "trim" in says:
         says["trim"] += f" {floor}"
     return [

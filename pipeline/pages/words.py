@@ -91,8 +91,8 @@ def trim_floor(limits: Mapping[str, Any]) -> str:
     """Why lines and bands of trim end where they do."""
     floor = number(limits["flag_trim_ratio_floor"], 2)
     return (
-        f"In trim, figures below {floor} count as {floor}: so little held control cannot be told from none, "
-        "so lines and bands end there."
+        f"Trim below {floor} counts as {floor}, where lines and bands end: so little held control is as good "
+        "as none."
     )
 
 

@@ -231,8 +231,8 @@ SELECT
         WHEN fault = 'late_trim' THEN 'little is held in level flight; the trim comes late after changes'
         WHEN fault = 'altitude_high' THEN FORMAT('{:.0f} ft high on average', bias_mean)
         WHEN fault = 'altitude_low' THEN FORMAT('{:.0f} ft low on average', -bias_mean)
-        WHEN fault = 'altitude_off' THEN FORMAT('settled away from the altitude asked for, {:.0f} % of the squared error', 100 * bias_share)
-        WHEN fault = 'altitude_drift' THEN FORMAT('drifting by {:.0f} ft a minute, {:.0f} % of the spread', drift_per_min, 100 * drift_share)
+        WHEN fault = 'altitude_off' THEN FORMAT('mostly by settling away from the altitude asked for ({:.0f} % of the squared error)', 100 * bias_share)
+        WHEN fault = 'altitude_drift' THEN FORMAT('mostly by drifting, {:.0f} ft a minute ({:.0f} % of the spread)', drift_per_min, 100 * drift_share)
         WHEN fault = 'altitude_spread' THEN FORMAT('wandering by {:.0f} ft about its own mean', spread)
         WHEN fault = 'heading_north' THEN FORMAT('{:.1f} times the tolerance near north, {:.1f} elsewhere', north_ratio, elsewhere_ratio)
         WHEN fault = 'heading_heavy_wing'
@@ -244,9 +244,9 @@ SELECT
         WHEN fault = 'heading_drift_left' THEN FORMAT('drifting left by {:.1f} deg a minute', -drift_per_min)
         WHEN fault = 'trim_wrong_way' THEN FORMAT('{:.0f} % of the trim inputs went the wrong way', 100 * wrong_share)
         WHEN fault = 'flying_by_trim' THEN FORMAT('{:.0f} % of the trim inputs came while still climbing or descending', 100 * unsteady_share)
-        WHEN fault = 'altitude_overshoot' THEN FORMAT('level-offs overshoot by {:.0f} ft, the middle of {:d}', overshoot_ft, level_off_count)
-        WHEN fault = 'heading_off' THEN FORMAT('settled away from the heading asked for, {:.0f} % of the squared error', 100 * bias_share)
-        WHEN fault = 'heading_drift' THEN FORMAT('drifting, now one way, now the other, {:.0f} % of the spread', 100 * drift_share)
+        WHEN fault = 'altitude_overshoot' THEN FORMAT('level-offs overshoot by {:.0f} ft (median of {:d})', overshoot_ft, level_off_count)
+        WHEN fault = 'heading_off' THEN FORMAT('mostly by settling away from the heading asked for ({:.0f} % of the squared error)', 100 * bias_share)
+        WHEN fault = 'heading_drift' THEN FORMAT('mostly by drifting, now one way, now the other ({:.0f} % of the spread)', 100 * drift_share)
         WHEN fault = 'heading_spread' THEN FORMAT('wandering by {:.1f} deg about its own mean', spread)
     END AS fault_words
 FROM named

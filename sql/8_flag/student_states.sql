@@ -74,7 +74,7 @@ left_out AS (
         student_id,
         aspect,
         SUM(sessions) AS sessions,
-        STRING_AGG(sessions || ' x ' || reason, '; ' ORDER BY sessions DESC, reason) AS reasons
+        STRING_AGG(reason || ', ' || sessions || CASE sessions WHEN 1 THEN ' session' ELSE ' sessions' END, '; ' ORDER BY sessions DESC, reason) AS reasons
     FROM left_out_counts
     GROUP BY student_id, aspect
 )

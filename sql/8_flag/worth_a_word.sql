@@ -66,7 +66,7 @@ habits AS (
         student_id,
         'altitude' AS aspect,
         'overshoot' AS habit,
-        FORMAT('level-offs overshoot by {:.0f} ft, the middle of {:d}', overshoot_ft, level_off_count) AS sentence
+        FORMAT('level-offs overshoot by {:.0f} ft (median of {:d})', overshoot_ft, level_off_count) AS sentence
     FROM altitudes
     WHERE is_overshooting
     UNION ALL

@@ -80,7 +80,7 @@ def test_no_session_at_all_is_insufficient_data(states: States) -> None:
 def test_insufficient_data_tells_what_was_left_out(states: States) -> None:
     assert (
         states["A", "heading"]["state_reason"]
-        == "2 sessions count, 3 are needed; left out: 1 x rougher air (rough)"
+        == "2 sessions count, 3 are needed; left out: rougher air (rough), 1 session"
     )
 
 
@@ -91,7 +91,7 @@ def test_a_state_tells_its_figures(states: States) -> None:
     )
     assert (
         states["A", "trim"]["state_reason"]
-        == "5 of 9 sessions were left out: 2 x rougher air (rough)"
+        == "5 of 9 sessions were left out: rougher air (rough), 2 sessions"
     )
 
 

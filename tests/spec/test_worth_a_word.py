@@ -53,7 +53,7 @@ def test_habits_are_told_where_no_flag_tells_of_the_aspect() -> None:
             "late_trim",
             "trimmed in time after 14 % of the last 14 level-offs and power changes (80 % interval 6 to 32 %)",
         ),
-        ("D", "overshoot", "level-offs overshoot by 160 ft, the middle of 4"),
+        ("D", "overshoot", "level-offs overshoot by 160 ft (median of 4)"),
         ("E", "flying_by_trim", "70 % of the trim inputs came while still climbing or descending"),
         ("E", "trim_wrong_way", "62 % of the trim inputs went the wrong way"),
     ]
