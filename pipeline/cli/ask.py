@@ -2,6 +2,7 @@
 
 import re
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -40,7 +41,7 @@ def query(
     _refuse_all_but_select(sql)
     settings = school_settings(place)
     names = names_in(sql)
-    _hint_at_unmeasured(place, settings, names)
+    hint_at_unmeasured(place, settings, names)
     con = open_warehouse(place, settings, names, as_of=as_date(as_of))
     content = _answer(con, sql, shape)
     if output is not None:
@@ -91,12 +92,10 @@ def _as_parquet(relation: "DuckDBPyRelation") -> bytes:
     return buffer.getvalue()
 
 
-def _hint_at_unmeasured(
-    warehouse: "Warehouse", settings: "Settings", names: tuple[str, ...]
-) -> None:
+def hint_at_unmeasured(warehouse: "Warehouse", settings: "Settings", names: Sequence[str]) -> None:
     """One line on standard error where some landed files have no figures under these settings.
 
-    Raises UsageError where none has any and the query asks for figures: an empty answer would lie.
+    Raises UsageError where none has any and `names` tell figures: an empty answer would lie.
     """
     from pipeline.reading import STORED, definitions, kept_files
     from pipeline.relations import needed_for

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipeline.cli.ask import hint_at_unmeasured
 from pipeline.cli.options import (
     InboxFolder,
     IsJson,
@@ -173,12 +174,14 @@ def pages(warehouse: WarehouseFolder) -> None:
     Example: levelhold pages --warehouse demo/warehouse
     """
     from pipeline.pages import write_pages
+    from pipeline.pages.gather import SMALL
     from pipeline.reading import school_settings
     from pipeline.store import hold_lock
 
     place = existing_warehouse(warehouse)
     settings = school_settings(place)
     now = datetime.now(UTC)
+    hint_at_unmeasured(place, settings, SMALL)
     with hold_lock(place, "pages", now):
         written = write_pages(place, settings, now)
     print(f"page: {written.index}")

@@ -130,9 +130,10 @@ def test_every_check_that_speaks_is_told_by_query_and_on_the_page(run: Run, scho
     for name in SPOILT:
         assert name in {row["gate"] for row in found if row["session_id"] == name}
     assert all(row["severity"] and row["affected"] and row["detail"] for row in found)
+    run("score", "--warehouse", store)
     assert run("pages", "--warehouse", store).code == 0
     page = (store / "pages" / "data-quality.html").read_text(encoding="utf-8")
     for name in GATE_BY_NAME:
-        assert f">{name}</th>" in page
+        assert f"<code>{name}</code></th>" in page
     explained = run("definitions", "gates").out
     assert all(name in explained for name in GATE_BY_NAME)

@@ -80,6 +80,10 @@ def test_figures_that_were_never_made_are_not_told_as_none(run: Run, tmp_path: P
     assert done.out == ""
     assert "1 of 1 samples files are not measured" in done.err
     assert "run levelhold score first" in done.err
+    pages = run("pages", "--warehouse", warehouse)
+    assert (pages.code, pages.out) == (2, "")
+    assert "run levelhold score first" in pages.err
+    assert not (warehouse / "pages").exists()
     landed = run("query", "--warehouse", warehouse, "SELECT session_id FROM sessions")
     assert landed.code == 0
     assert "s1" in landed.out
