@@ -24,7 +24,12 @@ from pipeline.export.left_out import (
     stands_out,
 )
 from pipeline.export.masking import Traits, masked_traits
-from pipeline.export.refusals import differenced, nothing_left, shown_before
+from pipeline.export.refusals import (
+    differenced,
+    nothing_left,
+    shown_before,
+    told_apart_by_links,
+)
 from pipeline.export.register import Release
 from pipeline.export.rows import flown_traits, rows_on_record, traits_table
 from pipeline.reading import (
@@ -92,6 +97,7 @@ def judge(
         *nothing_left(release, minimum),
         *differenced(release, before, minimum),
         *shown_before(release, before, linked),
+        *told_apart_by_links(release, before, linked, minimum),
     )
     report = DisclosureReport(
         level=choice.level,

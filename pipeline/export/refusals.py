@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 from pipeline.export.disclosure import small_groups
@@ -40,3 +41,20 @@ def shown_before(
                 f"release {other.release_id} holds some of the same sessions under other codes, and equal "
                 "figures would link them: link this release to it, or choose another time"
             )
+
+
+def told_apart_by_links(
+    release: Release, earlier: Iterable[Release], linked: frozenset[str], minimum: int
+) -> Iterable[str]:
+    """Students who, under codes that releases share, are in some of these and not in others, and are
+    too few: somebody who knows who left in between would know their code.
+    """
+    same = [*(r for r in earlier if r.release_id in linked), release]
+    students = {student_id for r in same for student_id in r.traits}
+    sizes = Counter(tuple(r.traits.get(student_id) for r in same) for student_id in students)
+    if len(same) > 1 and any(size < minimum for size in sizes.values()):
+        yield (
+            f"linked to {', '.join(sorted(linked))} it would tell apart groups of 1 to {minimum - 1} "
+            "students, who are in one release and not in the other: release it without a link, or for the "
+            "same students"
+        )
