@@ -34,7 +34,9 @@ def review(
     until: Until = None,
     is_json: IsJson = False,
 ) -> None:
-    """Note that a flag was seen; it stays on the list, with the note beside it.
+    """Note that a flag was seen.
+
+    It stays on the list, with the note beside it.
 
     Example: levelhold review TH04 --aspect trim --note "flying with me on Friday" --warehouse demo/warehouse
     """
@@ -60,7 +62,9 @@ def set_aside(
     is_undo: IsUndo = False,
     is_json: IsJson = False,
 ) -> None:
-    """Keep a maneuver, or a whole session, out of scores; it stays measured and shown.
+    """Keep a maneuver, or a whole session, out of scores.
+
+    It stays measured and shown.
 
     Example: levelhold set-aside s20260324-03.1.02 --note "avoiding traffic" --warehouse demo/warehouse
     """
@@ -82,7 +86,9 @@ def withdraw(
     is_undo: IsUndo = False,
     is_json: IsJson = False,
 ) -> None:
-    """Let a session count no more; it stays in the store, with the note.
+    """Let a session count no more.
+
+    It stays in the store, with the note.
 
     Example: levelhold withdraw s20260324-03 --note "log of another aeroplane" --warehouse demo/warehouse
     """
@@ -107,7 +113,7 @@ def reassign(
     is_undo: IsUndo = False,
     is_json: IsJson = False,
 ) -> None:
-    """Let a session count for another student than the one it was delivered for.
+    """Let a session count for the student who flew it.
 
     Example: levelhold reassign s20260324-03 --student TH05 --note "wrong code" --warehouse demo/warehouse
     """

@@ -22,7 +22,7 @@ def explain(
     maneuver: Annotated[str, typer.Argument(metavar="MANEUVER", help="A maneuver_id.")],
     warehouse: WarehouseFolder,
 ) -> None:
-    """Show how each figure of a maneuver came about, down to the seconds of the flight.
+    """Show how a maneuver's figures came about, to the second.
 
     Example: levelhold explain s20260326-05.1.04 --warehouse demo/warehouse
     """
@@ -80,7 +80,9 @@ def debrief(
         typer.Option("--page", metavar="FILE", help="Also write a sheet to print (.html)."),
     ] = None,
 ) -> None:
-    """Tell what one log shows, right after the lesson; nothing is kept.
+    """Tell what one log shows, right after the lesson.
+
+    Nothing is kept.
 
     Example: levelhold debrief demo/inbox/logs/s20260327-01.csv --neutral 0.0 --page sheet.html
     """

@@ -31,7 +31,9 @@ PUT_IN_PLACE = (
 def init(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new folder for the school.")],
 ) -> None:
-    """Make a new school's folders: an empty inbox, and a warehouse with its settings.
+    """Make a new school's folders: an inbox and a warehouse.
+
+    It asks nothing, and touches nothing that is there.
 
     Example: levelhold init our-school
     """
@@ -54,7 +56,9 @@ def status(
     ] = None,
     is_json: IsJson = False,
 ) -> None:
-    """Say how the store stands, what was refused or waits, and what to do next.
+    """Say how the store stands and what to do next.
+
+    What was refused or waits, and why; the flags; the store's size.
 
     Example: levelhold status --inbox demo/inbox --warehouse demo/warehouse
     """
@@ -89,7 +93,7 @@ def schedule(
         typer.Option("--out", metavar="DIR", help="Write the units as files into this folder."),
     ] = None,
 ) -> None:
-    """Print what runs the night on a schedule, for systemd or for cron.
+    """Print what runs the night by itself, by systemd or cron.
 
     Example: levelhold schedule --systemd --inbox demo/inbox --warehouse demo/warehouse
     """

@@ -52,7 +52,9 @@ def existing_warehouse(folder: Path) -> "Warehouse":
     from pipeline.store.warehouse import Warehouse
 
     if not folder.is_dir():
-        raise UsageError(f"{folder}: there is no such warehouse folder")
+        raise UsageError(
+            f"{folder}: there is no such warehouse folder; name the one that levelhold init or a night made"
+        )
     return Warehouse(folder)
 
 

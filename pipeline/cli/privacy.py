@@ -32,9 +32,10 @@ def forget(
     workers: Workers = None,
     is_json: IsJson = False,
 ) -> None:
-    """Take a student out of every file of the store, for good, and prove it.
+    """Take a student out of the store, for good, and prove it.
 
-    Nothing of them lands again; exports handed out, key files and backups are out of reach.
+    Every file of the store is rewritten. Nothing of them lands again; exports handed out, key files and
+    backups are out of reach.
 
     Example: levelhold forget TH04 --inbox demo/inbox --warehouse demo/warehouse --yes
     """

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 REFUSED = 3
 
 app = typer.Typer(
-    help="Look at recorder profiles: how a device's own columns become channels.",
+    help="Try how a profile makes channels of a device's columns.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )

@@ -23,7 +23,9 @@ BackupFolder = Annotated[Path, typer.Argument(metavar="DIR", help="The folder of
 
 
 def check(warehouse: WarehouseFolder, is_json: IsJson = False) -> None:
-    """Look the whole store over for damage, and its figures for broken rules; change nothing.
+    """Look the store over for damage and broken rules.
+
+    Reads every file and changes nothing.
 
     Example: levelhold check --warehouse demo/warehouse
     """
@@ -51,7 +53,9 @@ def compact(
     workers: Workers = None,
     is_json: IsJson = False,
 ) -> None:
-    """Merge small batches into larger ones; every figure stays as it is.
+    """Merge small batches into larger ones.
+
+    Every figure stays as it is.
 
     Example: levelhold compact --warehouse demo/warehouse
     """
@@ -75,7 +79,9 @@ def compact(
 
 
 def backup(folder: BackupFolder, warehouse: WarehouseFolder, is_json: IsJson = False) -> None:
-    """Copy all that cannot be derived into a new folder, and prove the copy.
+    """Copy the store, without what can be derived, and prove it.
+
+    DIR is a new folder.
 
     Example: levelhold backup /media/disk/2026-03-28 --warehouse demo/warehouse
     """
@@ -93,7 +99,7 @@ def restore(
     workers: Workers = None,
     is_json: IsJson = False,
 ) -> None:
-    """Make a store from a backup, in a new folder, and measure it.
+    """Make a store from a backup, and measure it.
 
     Example: levelhold restore /media/disk/2026-03-28 --warehouse new/warehouse
     """

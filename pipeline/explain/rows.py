@@ -14,7 +14,7 @@ from pipeline import relations
 from pipeline.errors import UsageError
 from pipeline.reading import bind_settings, open_warehouse
 from pipeline.schema.tables import TABLES
-from pipeline.settings import Settings
+from pipeline.settings import Settings, nearest
 from pipeline.store import Warehouse
 
 Row = Mapping[str, Any]
@@ -50,9 +50,11 @@ def session_of(con: duckdb.DuckDBPyConnection, maneuver_id: str) -> Row:
         [maneuver_id],
     )
     if found is None:
+        known = [row[0] for row in con.execute("SELECT maneuver_id FROM maneuvers").fetchall()]
         raise UsageError(
-            f"there is no measured maneuver {maneuver_id}; run levelhold score, then list them with "
-            'levelhold query "SELECT maneuver_id, kind FROM maneuvers"'
+            f"there is no measured maneuver {maneuver_id}{nearest(maneuver_id, known)}; all are listed by "
+            'levelhold query "SELECT maneuver_id, kind FROM maneuvers", those of a log that just landed '
+            "after levelhold score"
         )
     return found
 
