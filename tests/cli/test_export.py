@@ -296,6 +296,64 @@ def test_what_is_exported_is_what_a_query_says(run: Run, made: Path) -> None:
         assert asked[row["cell_id"]] == {name: row[name] for name in asked[row["cell_id"]]}
 
 
+NUMBERED = """
+    SELECT s.student_id, m.session_id, m.maneuver_id, m.kind, m.is_scored, ROUND(m.observed_s) AS observed_s,
+        ROUND(a.altitude_hold95_ft, 1) AS altitude_hold95_ft,
+        ROUND(a.altitude_bias_ft, 1) AS altitude_bias_ft,
+        ROUND(h.heading_rmse_deg, 2) AS heading_rmse_deg, ROUND(c.held_control, 4) AS held_control,
+        ROUND(r.tolerance_ratio, 3) AS altitude_ratio,
+        DENSE_RANK() OVER (PARTITION BY s.student_id ORDER BY s.session_date, s.started_at) AS session_no,
+        ROW_NUMBER() OVER (PARTITION BY m.session_id ORDER BY m.start_s) AS maneuver_no
+    FROM maneuvers AS m
+    JOIN sessions AS s USING (session_id)
+    LEFT JOIN altitude_hold AS a USING (maneuver_id)
+    LEFT JOIN heading_hold AS h USING (maneuver_id)
+    LEFT JOIN held_control AS c USING (maneuver_id)
+    LEFT JOIN maneuver_scores AS r ON m.maneuver_id = r.maneuver_id AND r.aspect = 'altitude'
+"""
+
+
+@pytest.mark.slow
+def test_rows_are_what_a_query_says_under_the_codes_of_the_key_file(run: Run, made: Path) -> None:
+    done = run("query", "--warehouse", made / "warehouse", "--format", "json", NUMBERED)
+    [held] = json.loads((made / "keys.json").read_text())["codes"].values()
+    asked = {}
+    for row in json.loads(done.out):
+        student = held["student"][row.pop("student_id")]
+        number = f"s{row.pop('session_no'):03d}-m{row.pop('maneuver_no'):02d}"
+        del row["session_id"], row["maneuver_id"]
+        asked[f"{student}-{number}"] = row
+    told = {
+        row["maneuver_code"]: row for row in read(made / "rows", "maneuvers").iter_rows(named=True)
+    }
+    assert told.keys() == asked.keys()
+    for code, row in asked.items():
+        assert {name: told[code][name] for name in row} == row
+
+
+@pytest.mark.slow
+def test_another_place_time_zone_language_and_hash_seed_change_no_byte(
+    made: Path, tmp_path: Path
+) -> None:
+    elsewhere = Path(shutil.copytree(made, tmp_path / "elsewhere"))
+    command = "import sys; from pipeline.cli import main; main(sys.argv[1:])"
+    asked = (sys.executable, "-c", command, "export", "--warehouse", elsewhere / "warehouse")
+    other = os.environ | {"TZ": "Asia/Tokyo", "LC_ALL": "C", "PYTHONHASHSEED": "11"}
+    for more in (
+        ("--verify", made / "cells"),
+        ("--verify", made / "rows", "--key", elsewhere / "keys.json"),
+    ):
+        done = subprocess.run(
+            [*asked, *more],
+            capture_output=True,
+            text=True,
+            check=False,
+            cwd=Path(__file__).parents[2],
+            env=other,
+        )
+        assert done.returncode == 0, done.stdout + done.stderr
+
+
 def test_a_query_for_released_cells_shows_none_before_they_were_judged(
     run: Run, made: Path
 ) -> None:
