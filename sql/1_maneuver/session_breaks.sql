@@ -12,7 +12,7 @@ WITH neighbours AS (
         revision,
         t_ms,
         LAG(session_id) OVER () = session_id AS has_previous,
-        LAG(session_id, 2) OVER () = session_id AS has_second_previous,
+        COALESCE(LAG(session_id, 2) OVER () = session_id, FALSE) AS has_second_previous,
         LEAD(session_id) OVER () = session_id AS has_next,
         LAG(t_ms) OVER () AS previous_ms,
         altitude_ft - LAG(altitude_ft) OVER () AS climb_ft,
@@ -52,29 +52,45 @@ moments AS (
             (
                 ABS(n.climb_ft) > l.jump_altitude_ft + l.jump_altitude_ft_per_s * (n.t_ms - n.previous_ms) / 1000
                 AND ABS(n.kept_climb_ft) > l.jump_altitude_ft
-                AND (NOT COALESCE(n.has_second_previous, FALSE) OR ABS(n.second_climb_ft) > l.jump_altitude_ft)
+                AND (NOT n.has_second_previous OR ABS(n.second_climb_ft) > l.jump_altitude_ft)
             )
             OR (
                 n.turn_deg > l.jump_heading_deg + l.jump_heading_deg_per_s * (n.t_ms - n.previous_ms) / 1000
                 AND n.kept_turn_deg > l.jump_heading_deg
-                AND (NOT COALESCE(n.has_second_previous, FALSE) OR n.second_turn_deg > l.jump_heading_deg)
+                AND (NOT n.has_second_previous OR n.second_turn_deg > l.jump_heading_deg)
             )
         ) AS is_jump,
-        COALESCE(n.has_previous, FALSE) AND NOT n.is_moving AS is_still,
-        SUM(CASE WHEN n.is_moving THEN 1 ELSE 0 END) OVER (ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW) AS movements
+        COALESCE(n.has_previous, FALSE) AND NOT n.is_moving AS is_still
     FROM paired AS n
     CROSS JOIN limits AS l
 ),
 
+still_steps AS (
+    SELECT
+        session_id,
+        revision,
+        previous_ms,
+        t_ms,
+        COALESCE(previous_ms > LAG(t_ms) OVER (PARTITION BY session_id, revision ORDER BY t_ms), TRUE) AS is_begun
+    FROM moments
+    WHERE is_still
+),
+
+numbered_steps AS (
+    SELECT
+        *,
+        SUM(CASE WHEN is_begun THEN 1 ELSE 0 END) OVER (PARTITION BY session_id, revision ORDER BY t_ms) AS still_no
+    FROM still_steps
+),
+
 stills AS (
     SELECT
-        m.session_id,
-        m.revision,
-        MIN(m.previous_ms) AS from_ms,
-        MAX(m.t_ms) AS to_ms
-    FROM moments AS m
-    WHERE m.is_still
-    GROUP BY m.session_id, m.revision, m.movements
+        session_id,
+        revision,
+        MIN(previous_ms) AS from_ms,
+        MAX(t_ms) AS to_ms
+    FROM numbered_steps
+    GROUP BY session_id, revision, still_no
 )
 
 SELECT

@@ -1,5 +1,5 @@
 -- One row is a session and how the air shook the aeroplane, beyond what the student did. A TABLE: read once and kept.
--- Inputs: stored_samples, stored_sessions, altitude_steps
+-- Inputs: air_seconds, stored_sessions, altitude_steps
 -- Grain: session_id, revision
 -- Units: vertical_shake_fpm in ft/min per s2, airspeed_shake_kt in kt per s2 (changes of the change from second to second); seconds is a count
 -- Kept: one file beside each samples file
@@ -7,51 +7,32 @@
 -- the same and the two seconds before does not explain (least squares); where pitch was not logged, the pitch control in its place;
 -- where neither was, all of it. explained_by says which. airspeed_shake_kt is the rms second difference of airspeed.
 CREATE OR REPLACE TABLE air_readings AS
-WITH means AS (
+WITH neighbours AS (
     SELECT
         session_id,
         revision,
-        CAST(t_ms // 1000 AS INTEGER) AS second_no,
-        CAST(AVG(altitude_ft) AS DOUBLE) AS altitude_ft,
-        CAST(AVG(vertical_speed_fpm) AS DOUBLE) AS vertical_speed_fpm,
-        CAST(AVG(airspeed_kt) AS DOUBLE) AS airspeed_kt,
-        CAST(AVG(pitch_deg) AS DOUBLE) AS pitch_deg,
-        CAST(AVG(pitch_control) AS DOUBLE) AS pitch_control
-    FROM stored_samples
-    GROUP BY session_id, revision, second_no
-),
-
-chosen AS (
-    SELECT
-        m.session_id,
-        m.revision,
-        m.second_no,
-        CASE
-            WHEN LIST_CONTAINS(s.channels, 'vertical_speed_fpm') THEN m.vertical_speed_fpm
-            ELSE 30 * (LEAD(m.altitude_ft) OVER by_time - LAG(m.altitude_ft) OVER by_time)
-        END AS rate_fpm,
-        m.airspeed_kt,
-        CASE
-            WHEN LIST_CONTAINS(s.channels, 'pitch_deg') THEN m.pitch_deg
-            WHEN LIST_CONTAINS(s.channels, 'pitch_control') THEN m.pitch_control
-            ELSE 0
-        END AS cause
-    FROM means AS m
-    INNER JOIN stored_sessions AS s ON m.session_id = s.session_id AND m.revision = s.revision
-    WINDOW by_time AS (PARTITION BY m.session_id, m.revision ORDER BY m.second_no)
+        LAG(session_id, 4) OVER () = session_id AND LAG(revision, 4) OVER () = revision AND second_no - LAG(second_no, 4) OVER () = 4 AS is_unbroken,
+        COALESCE(
+            vertical_speed_fpm,
+            CASE
+                WHEN LEAD(session_id) OVER () = session_id AND LEAD(revision) OVER () = revision
+                    THEN 30 * (LEAD(altitude_ft) OVER () - LAG(altitude_ft) OVER ())
+            END
+        ) AS rate_fpm,
+        airspeed_kt,
+        cause
+    FROM air_seconds
 ),
 
 second_differences AS (
     SELECT
         session_id,
         revision,
-        second_no,
-        second_no - LAG(second_no, 4) OVER by_time = 4 AS is_unbroken,
-        rate_fpm - 2 * LAG(rate_fpm) OVER by_time + LAG(rate_fpm, 2) OVER by_time AS y,
-        airspeed_kt - 2 * LAG(airspeed_kt) OVER by_time + LAG(airspeed_kt, 2) OVER by_time AS airspeed_shake,
-        cause - 2 * LAG(cause) OVER by_time + LAG(cause, 2) OVER by_time AS x
-    FROM chosen
-    WINDOW by_time AS (PARTITION BY session_id, revision ORDER BY second_no)
+        is_unbroken,
+        rate_fpm - 2 * LAG(rate_fpm) OVER () + LAG(rate_fpm, 2) OVER () AS y,
+        airspeed_kt - 2 * LAG(airspeed_kt) OVER () + LAG(airspeed_kt, 2) OVER () AS airspeed_shake,
+        cause - 2 * LAG(cause) OVER () + LAG(cause, 2) OVER () AS x
+    FROM neighbours
 ),
 
 lagged AS (
@@ -62,10 +43,9 @@ lagged AS (
         y,
         airspeed_shake,
         x AS x0,
-        LAG(x) OVER by_time AS x1,
-        LAG(x, 2) OVER by_time AS x2
+        LAG(x) OVER () AS x1,
+        LAG(x, 2) OVER () AS x2
     FROM second_differences
-    WINDOW by_time AS (PARTITION BY session_id, revision ORDER BY second_no)
 ),
 
 products AS (

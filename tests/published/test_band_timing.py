@@ -58,10 +58,11 @@ def test_the_time_to_leave_the_band_is_a_straight_line_from_here(
     """40 ft high in a band of 100 ft."""
     [row] = rows_of(
         "exceed_times",
-        second_means="maneuver_id | second_no | altitude_error_ft | heading_error_deg | airspeed_kt\n"
-        f"M1 | 0 | {40 - rate_fpm / 12} | - | -\nM1 | 5 | 40 | - | -",
+        second_means="maneuver_no | second_no | altitude_error_ft | heading_error_deg | airspeed_kt\n"
+        f"1 | 0 | {40 - rate_fpm / 12} | - | -\n1 | 5 | 40 | - | -",
         channel_sums="maneuver_id | channel:text | reference\nM1 | altitude | 0",
-        maneuver_windows="maneuver_id | session_id | revision | gap_limit_ms\nM1 | S1 | 1 | 1500",
+        maneuver_numbers="maneuver_no | maneuver_id | session_id | revision | gap_limit_ms\n"
+        "1 | M1 | S1 | 1 | 1500",
         slow_channels="session_id | revision | channel:text | gap_limit_ms",
         band_edges="channel:text | edge\naltitude | 100\naltitude | -100",
         own_limits=f"name | value\nexceed_cap_s | {cap_s}",

@@ -4,9 +4,9 @@ import pytest
 
 from tests.tables import rows_of
 
-HEAD = "maneuver_id | second_no | altitude_error_ft | heading_error_deg | airspeed_kt"
+HEAD = "maneuver_no | second_no | altitude_error_ft | heading_error_deg | airspeed_kt"
 EDGES = "channel:text | edge\naltitude | 100\naltitude | -100"
-WINDOWS = "maneuver_id | session_id | revision | gap_limit_ms\nM1 | S1 | 1 | "
+NUMBERS = "maneuver_no | maneuver_id | session_id | revision | gap_limit_ms\n1 | M1 | S1 | 1 | "
 NO_SLOW = "session_id | revision | channel | gap_limit_ms"
 SUMS = "maneuver_id | channel:text | reference\nM1 | altitude | 0"
 
@@ -14,13 +14,13 @@ SUMS = "maneuver_id | channel:text | reference\nM1 | altitude | 0"
 def seconds_to_exceed(
     errors: dict[int, float], gap_ms: int = 1500, slow: str = NO_SLOW, **inputs: str
 ) -> float | None:
-    lines = [f"M1 | {s} | {e} | - | -" for s, e in errors.items()]
+    lines = [f"1 | {s} | {e} | - | -" for s, e in errors.items()]
     rows = rows_of(
         "exceed_times",
         **{
             "second_means": "\n".join([HEAD, *lines]),
             "channel_sums": SUMS,
-            "maneuver_windows": f"{WINDOWS}{gap_ms}",
+            "maneuver_numbers": f"{NUMBERS}{gap_ms}",
             "slow_channels": slow,
             "band_edges": EDGES,
             **inputs,
@@ -68,7 +68,7 @@ def test_too_short_a_maneuver_has_no_row() -> None:
 def test_an_airspeed_is_taken_about_its_median() -> None:
     found = seconds_to_exceed(
         {},
-        second_means=f"{HEAD}\nM1 | 0 | - | - | 100\nM1 | 5 | - | - | 105",
+        second_means=f"{HEAD}\n1 | 0 | - | - | 100\n1 | 5 | - | - | 105",
         channel_sums="maneuver_id | channel:text | reference\nM1 | airspeed | 100",
         band_edges="channel:text | edge\nairspeed | 10\nairspeed | -10",
     )
