@@ -31,12 +31,18 @@ OWNED = "</script><script>window.owned = 1</script>"
 WILD_STUDENT = f"Z9 {OWNED}"
 WILD_LESSON = f"levels {OWNED}<img src=x onerror='window.owned=1'>"
 COHORTS = ("alpha", "beta & <b>")
+STAGES = {"alpha": "first", COHORTS[1]: "second"}
+"""The two cohorts are held to different standards."""
+LEFT_STUDENT = "TL01"
 SECONDS = 260
 TASKS = (
     Task(0.0, 70.0),
     Task(75.0, 145.0, target_heading_deg=360.0),
     Task(150.0, 259.0, kind="level_off", target_altitude_ft=3500.0, target_heading_deg=360.0),
 )
+
+DEMONSTRATED = (*TASKS[:2], Task(150.0, 220.0, target_altitude_ft=3500.0, flown_by="instructor"))
+"""The same with a demonstration at its end."""
 
 
 @dataclass(frozen=True)
@@ -49,10 +55,11 @@ class Pilot:
     heading_deg: float = 4.0
     held: float = 0.0
     sessions: int = 5
+    left_on: date | None = None
 
 
 def pilots(count: int = 10) -> list[Pilot]:
-    """The students: a few who differ, one with a wild code, the rest alike."""
+    """The students: a few who differ, one with a wild code, the rest alike; and one more, who has left."""
     usual = [Pilot(f"TH{n:02d}", COHORTS[n % 2]) for n in range(1, count + 1)]
     different = {
         "TH01": Pilot("TH01", "alpha", altitude_ft=420.0),
@@ -61,7 +68,8 @@ def pilots(count: int = 10) -> list[Pilot]:
         "TH05": Pilot("TH05", COHORTS[1], held=0.12),
         "TH06": Pilot(WILD_STUDENT, "alpha", altitude_ft=400.0),
     }
-    return [different.get(pilot.student_id, pilot) for pilot in usual]
+    present = [different.get(pilot.student_id, pilot) for pilot in usual]
+    return [*present, Pilot(LEFT_STUDENT, "alpha", sessions=3, left_on=date(2026, 3, 1))]
 
 
 def write_school(root: Path, students: Sequence[Pilot] | None = None) -> Warehouse:
@@ -75,7 +83,9 @@ def write_school(root: Path, students: Sequence[Pilot] | None = None) -> Warehou
     _write_samples(warehouse, flown)
     _write_review(warehouse)
     write_run_report(warehouse)
-    (root / "school.toml").write_text(f"school_name = '''School of {OWNED}'''\n")
+    (root / "school.toml").write_text(
+        f"school_name = '''School of {OWNED}'''\n[stages]\nsecond = 'faa-private-instruments'\n"
+    )
     measure_warehouse(warehouse, school_settings(warehouse))
     return warehouse
 
@@ -91,7 +101,7 @@ def _logs(students: Sequence[Pilot]) -> Iterator[Log]:
                 session_date=day,
                 device_id=f"SIM-{(place + week) % 2 + 1}",
                 batch_id=BATCH,
-                tasks=TASKS,
+                tasks=DEMONSTRATED if (place, week) == (1, 1) else TASKS,
                 gates=[FROZEN] if (place, week) == (1, 2) else [],
                 **_flight(draw, pilot, has_gap=(place, week) == (0, pilot.sessions - 1)),
             )
@@ -137,13 +147,15 @@ def _flight(draw: random.Random, pilot: Pilot, has_gap: bool) -> dict[str, Any]:
 def _dressed(kind: str, rows: pa.Table, students: Sequence[Pilot]) -> pa.Table:
     """The stored rows with labels; some of them try to break out."""
     found = rows.to_pylist()
-    cohorts = {pilot.student_id: pilot.cohort for pilot in students}
+    pilot_of = {pilot.student_id: pilot for pilot in students}
     for row in found:
         if kind == "sessions":
             lesson = WILD_LESSON if row["student_id"] == "TH03" else "straight and level"
             row |= {"lesson": lesson, "air": "smooth", "instructor_id": "I1"}
         if kind == "roster":
-            row |= {"cohort": cohorts[row["student_id"]], "start_date": START, "stage": "first"}
+            pilot = pilot_of[row["student_id"]]
+            row |= {"cohort": pilot.cohort, "stage": STAGES.get(pilot.cohort, "first")}
+            row |= {"start_date": START, "left_on": pilot.left_on}
     if kind == "devices":
         found = [_device(name) for name in ("SIM-1", "SIM-2")]
     return pa.Table.from_pylist(found, schema=TABLES[kind])

@@ -45,6 +45,30 @@ def test_a_cohort_narrows_the_charts_the_findings_and_the_table(open_page: Open)
     assert hidden.first.evaluate("row => row.hidden")
 
 
+def test_cohorts_of_different_standards_share_a_panel_only_where_the_limit_is_one_for_all(
+    open_page: Open,
+) -> None:
+    page = open_page("index.html").page
+    drawn = page.locator("#panels-cohort-trends .panel:visible")
+    told = page.locator("#panels-cohort-trends .told:visible")
+    assert drawn.count() == 2
+    assert told.all_inner_texts() == [
+        f"{COHORTS[1]}: held to faa-private-instruments",
+        f"{COHORTS[0]}: held to first-lessons",
+    ]
+    floor = page.locator("[data-only-aspect=trim]")
+    assert not floor.is_visible()
+    choose(page, "aspect", "trim")
+    assert drawn.count() == 1
+    assert told.first.inner_text().startswith(f"{COHORTS[0]}, {COHORTS[1]}: held to one limit")
+    assert "counts as 0.25" in floor.inner_text()
+    choose(page, "aspect", "altitude")
+    assert drawn.count() == 2
+    assert drawn.first.locator("svg").bounding_box()["width"] > 200  # type: ignore[index]
+    choose(page, "cohort", COHORTS[1])
+    assert drawn.count() == 1
+
+
 def test_an_aspect_changes_the_marks(open_page: Open) -> None:
     page = open_page("index.html").page
     before = paths(page, "cohort-trends")
