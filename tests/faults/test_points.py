@@ -40,7 +40,7 @@ def test_work_cut_short_at_some_points_leaves_all_of_it_or_nothing() -> None:
 @pytest.mark.slow
 def test_work_cut_short_at_hundreds_of_points_leaves_all_of_it_or_nothing() -> None:
     names = ("land", "forget", "compact", "sweep", "review", "backup")
-    most = size(30, 60)
+    most = size(15, 60)
     tried, losses, tracebacks = sum_of(*names, "--most", str(most))
     assert tried > 7 * most
     assert (losses, tracebacks) == (0, 0)

@@ -116,7 +116,7 @@ def test_in_a_night_of_damaged_files_every_log_is_landed_refused_or_waits(seed: 
 
 @pytest.mark.slow
 def test_in_hundreds_of_damaged_nights_nothing_is_lost() -> None:
-    nights = size(100, 300)
+    nights = size(200, 300)
     assert sum(check_night(seed) for seed in range(nights)) > nights / 2
 
 
