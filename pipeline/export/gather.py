@@ -25,6 +25,7 @@ from pipeline.export.left_out import (
 )
 from pipeline.export.masking import Traits, masked_traits
 from pipeline.export.refusals import (
+    changed_by_few,
     differenced,
     nothing_left,
     shown_before,
@@ -89,13 +90,13 @@ def judge(
         release = rows_on_record(con, choice, release_id, traits, cells)
     else:
         shown = tuple(replace(c, parent_id=None) for c in cells if c.cell_id not in withheld)
-        release = Release(release_id, cells=shown)
+        release = Release(release_id, cells=shown, facts={"choice": choice.as_dict()})
     wanted = ("released_left_out", *(() if choice.has_rows else CELL_TABLES))
     built = _build(con, wanted, withheld, traits)
     counts = ({}, {}) if choice.has_rows else cell_counts(con)
     refusals = (
         *nothing_left(release, minimum),
-        *differenced(release, before, minimum),
+        *(tuple(differenced(release, before, minimum)) or changed_by_few(release, before, minimum)),
         *shown_before(release, before, linked),
         *told_apart_by_links(release, before, linked, minimum),
     )

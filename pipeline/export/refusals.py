@@ -29,6 +29,35 @@ def differenced(release: Release, earlier: tuple[Release, ...], minimum: int) ->
         )
 
 
+def changed_by_few(release: Release, earlier: Iterable[Release], minimum: int) -> Iterable[str]:
+    """Cells that hold almost the students that they held in an earlier release of a time that meets
+    this one's, in one sentence.
+
+    Where every student has flown more since, no figure is the same and nothing can be subtracted
+    exactly; but the newcomer is most of what changed.
+    """
+    names = {
+        f"{other.release_id}: {cell_id}"
+        for other in earlier
+        if release.meets(other)
+        for cell_id, students in _students(release).items()
+        if 0 < len(students ^ _students(other).get(cell_id, students)) < minimum
+    }
+    if names:
+        listed = sorted(names)
+        more = f" and {len(listed) - 3} more" if len(listed) > 3 else ""
+        yield (
+            f"cells would hold 1 to {minimum - 1} students more or fewer than in earlier releases, "
+            f"{'; '.join(listed[:3])}{more}: choose a time that no earlier release covers"
+        )
+
+
+def _students(release: Release) -> dict[str, frozenset[str]]:
+    return {
+        c.cell_id: frozenset(part.student_id for part in c.contributions) for c in release.cells
+    }
+
+
 def shown_before(
     release: Release, earlier: tuple[Release, ...], linked: frozenset[str]
 ) -> Iterable[str]:

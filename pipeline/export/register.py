@@ -46,6 +46,17 @@ class Release:
     traits: Mapping[str, str] = field(default_factory=dict)
     facts: Mapping[str, Any] = field(default_factory=dict)
 
+    def meets(self, other: Release) -> bool:
+        """Whether the times that the two were asked for have a day in common; True if not known."""
+        mine, theirs = self.facts.get("choice", {}), other.facts.get("choice", {})
+        return _starts_by(mine, theirs) and _starts_by(theirs, mine)
+
+
+def _starts_by(choice: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    """Whether the time of one choice starts before that of the other has ended (dates as ISO text)."""
+    first, last = choice.get("first_date"), other.get("last_date")
+    return first is None or last is None or str(first) <= str(last)
+
 
 def _path(warehouse: Warehouse, release_id: str) -> Path:
     return warehouse.root / "releases" / f"{release_id}.parquet"

@@ -1,0 +1,55 @@
+"""What forbids a release beside earlier ones, on small cases drawn by hand."""
+
+import pytest
+
+from pipeline.export.disclosure import Cell, Contribution
+from pipeline.export.refusals import changed_by_few, differenced, told_apart_by_links
+from pipeline.export.register import Release
+
+MINIMUM = 10
+
+
+def release(
+    name: str, students: range, told: str, first: str | None = None, last: str | None = None
+) -> Release:
+    """A release of one cell; `told` is what its students' parts tell."""
+    parts = frozenset(Contribution(f"S{n}", f"{told} {n}".ljust(32)) for n in students)
+    choice = {"first_date": first, "last_date": last}
+    return Release(name, cells=(Cell("a", None, parts),), facts={"choice": choice})
+
+
+def test_a_newcomer_is_seen_though_everybody_else_has_flown_more_since() -> None:
+    """No part is the same, so nothing can be subtracted to the digit: but 12 became 13."""
+    before, after = release("r1", range(12), "january"), release("r2", range(13), "february")
+    assert list(differenced(after, (before,), MINIMUM)) == []
+    [sentence] = changed_by_few(after, [before], MINIMUM)
+    assert "1 to 9 students more or fewer" in sentence
+    assert "r1: a" in sentence
+
+
+@pytest.mark.parametrize("students", [range(12), range(22), range(20, 40)])
+def test_the_same_students_or_ten_others_may_be_released_again(students: range) -> None:
+    before, after = release("r1", range(12), "january"), release("r2", students, "february")
+    assert list(changed_by_few(after, [before], MINIMUM)) == []
+
+
+@pytest.mark.parametrize(
+    ("first", "is_refused"), [("2026-01-31", True), ("2026-02-01", False), (None, True)]
+)
+def test_times_that_do_not_meet_are_not_compared_by_their_students(
+    first: str | None, *, is_refused: bool
+) -> None:
+    before = release("r1", range(12), "january", None, "2026-01-31")
+    after = release("r2", range(13), "february", first, None)
+    assert bool(list(changed_by_few(after, [before], MINIMUM))) == is_refused
+    assert bool(list(changed_by_few(before, [after], MINIMUM))) == is_refused
+
+
+def test_a_link_may_not_tell_apart_who_left() -> None:
+    traits = {f"S{n}": "winter|private|simulator" for n in range(12)}
+    before = Release("r1", traits=traits)
+    after = Release("r2", traits={s: t for s, t in traits.items() if s != "S3"})
+    [sentence] = told_apart_by_links(after, [before], frozenset({"r1"}), MINIMUM)
+    assert "linked to r1" in sentence
+    assert list(told_apart_by_links(after, [before], frozenset(), MINIMUM)) == []
+    assert list(told_apart_by_links(before, [before], frozenset({"r1"}), MINIMUM)) == []
