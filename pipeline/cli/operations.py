@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipeline.cli.options import InboxFolder, IsJson, WarehouseFolder, existing_warehouse
-from pipeline.cli.told import count, refused_line, tell
+from pipeline.cli.told import count, nobody_line, refused_line, tell, waiting_lines
 from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
@@ -37,14 +37,17 @@ def init(
 
     Example: levelhold init our-school
     """
+    from pipeline.cli.demo import sample_root
     from pipeline.operate.new_school import begin_school
 
-    school = begin_school(folder)
+    school = begin_school(folder, (sample_root() / "profiles" / "README.md").read_bytes())
     for path in school.written:
         print(f"wrote {path}")
     if not school.written:
         print(f"{folder}: all of it is there already, nothing was changed")
-    print(f"Put students, sessions and logs into {school.inbox}; then run:")
+    print(f"Put students, sessions and logs into {school.inbox}.")
+    print(f"Logs whose columns go by other names or units: {school.warehouse}/profiles/README.md")
+    print("Then run:")
     print(f"levelhold nightly --inbox {school.inbox} --warehouse {school.warehouse}")
 
 
@@ -138,7 +141,7 @@ def _status_lines(found: "Status") -> Iterator[str]:
         yield f"    {failure.sentence}"
     yield from moved_lines(found.moved)
     yield from (refused_line(refusal.sentences) for refusal in found.refused)
-    yield from (f"waiting: {sentence}" for _, sentence in found.waits)
+    yield from waiting_lines([sentence for _, sentence in found.waits])
     for note in found.lapsed:
         yield f"set aside no longer: {note.maneuver_id}: {note.reason}"
     if found.preview is not None:
@@ -153,7 +156,7 @@ def _flag_lines(found: "Status") -> Iterator[str]:
         files = count(found.to_measure, "samples file")
         yield f"flags: not fully known, {files} not measured under the definitions of today"
     elif not found.flags:
-        yield "nobody is flagged"
+        yield nobody_line(found.size.sessions, found.undecided)
     if found.flags:
         yield f"{count(len(found.flags), 'flag')} standing"
     for flag in found.flags:
@@ -174,7 +177,7 @@ def _preview_line(preview: "Preview") -> str:
     landing = preview.landing
     return (
         f"next night: would land {count(len(landing.landed), 'session')}, "
-        f"refuse {count(len(landing.new_refusals), 'new input')}, "
+        f"refuse {count(len(landing.new_refusals), 'new input')}, leave {len(landing.waiting)} waiting, "
         f"measure {count(preview.to_measure, 'samples file')}"
     )
 

@@ -12,6 +12,9 @@ from pipeline.reports import Finding, LandReport, Outcome, WorkReport
 if TYPE_CHECKING:
     from pipeline.nightly import NightReport
 
+NAMED = 3
+"""How many inputs that wait for the same are named in one line."""
+
 
 def tell(report: object, lines: Iterable[str], is_json: bool) -> None:
     """Print a report on standard output, as lines or as JSON."""
@@ -62,7 +65,7 @@ def night_lines(report: "NightReport") -> Iterator[str]:
 def flag_lines(report: "NightReport") -> Iterator[str]:
     """The flags that stand, each with its reason, and those that cleared."""
     if not report.flags:
-        yield "nobody is flagged"
+        yield nobody_line(len(report.measured.units), report.undecided)
     else:
         yield f"{count(len(report.flags), 'flag')}: more straight-and-level work may help"
     for flag in report.flags:
@@ -70,6 +73,31 @@ def flag_lines(report: "NightReport") -> Iterator[str]:
         yield f"    {flag.student_id} {flag.aspect} ({since}): {flag.reason}"
     if report.cleared:
         yield f"cleared: {', '.join(report.cleared)}"
+
+
+def nobody_line(scored: int, undecided: Sequence[str]) -> str:
+    """That nobody is flagged, and of how many students that says nothing."""
+    if not scored:
+        return "nobody is flagged: no session has landed yet"
+    if not undecided:
+        return "nobody is flagged"
+    students = count(len(undecided), "student")
+    return f"nobody is flagged; with too little data to tell: {students}, as the page lists"
+
+
+def waiting_lines(sentences: Sequence[str]) -> Iterator[str]:
+    """What waits, a line each; where many wait for the same, one line that names the first of them."""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for sentence in sentences:
+        subject, _, rest = sentence.partition(": ")
+        kind = "session" if subject.startswith("session ") else "file"
+        alike.setdefault((kind, rest), []).append(subject)
+    for (kind, rest), subjects in alike.items():
+        if len(subjects) <= NAMED:
+            yield from (f"waiting: {subject}: {rest}" for subject in subjects)
+            continue
+        named = ", ".join(subject.removeprefix("session ") for subject in subjects[:NAMED])
+        yield f"waiting: {len(subjects)} {kind}s ({named} and {len(subjects) - NAMED} more): {rest}"
 
 
 def removed_lines(report: "NightReport") -> Iterator[str]:
@@ -104,7 +132,7 @@ def landing_lines(report: LandReport) -> Iterator[str]:
         yield mend_line([refusal.quarantined_as for refusal in new])
     if old := len(report.refusals) - len(new):
         yield f"refused before and unchanged: {old} (levelhold status names them)"
-    yield from (f"waiting: {waiting.sentence}" for waiting in report.waiting)
+    yield from waiting_lines([waiting.sentence for waiting in report.waiting])
     yield from (f"note: {warning}" for warning in report.warnings)
     if report.ignored_columns:
         yield f"note: columns ignored: {', '.join(report.ignored_columns)}"

@@ -38,9 +38,9 @@ class SinceBefore:
 class NightReport:
     """What one night did: its parts' reports, the flags that stand, where the pages are.
 
-    `cleared` are the flags that the latest sessions cleared. `since_before` is None where no earlier run
-    left a report. `moved` is None where the definitions are those of the last night that ended well.
-    `outputs` are SHA-256 digests of what the run wrote, by what it is.
+    `cleared` are the flags that the latest sessions cleared, `undecided` the students with too little data.
+    `since_before` is None where no earlier run left a report, `moved` where the definitions are those of
+    the last night that ended well. `outputs` are SHA-256 digests of what the run wrote, by what it is.
     """
 
     run_id: str
@@ -52,6 +52,7 @@ class NightReport:
     measured: WorkReport
     flags: tuple[FlagLine, ...]
     cleared: tuple[str, ...]
+    undecided: tuple[str, ...]
     since_before: SinceBefore | None
     moved: Moved | None
     pages: Path
@@ -105,6 +106,7 @@ def report_content(report: NightReport) -> dict[str, Any]:
         "failed": [asdict(u) for u in report.measured.units if u.outcome is Outcome.FAILED],
         "flags": [asdict(flag) for flag in report.flags],
         "cleared": list(report.cleared),
+        "undecided": list(report.undecided),
         "since_before": None if before is None else asdict(before),
         "moved": None if report.moved is None else asdict(report.moved),
         "outputs": dict(report.outputs),

@@ -74,7 +74,7 @@ def _stages(
     measured = measure_warehouse(warehouse, settings, workers=workers)
     watch.done("measure_s")
     progress("tell")
-    flags, cleared = standing_flags(warehouse, settings)
+    standing = standing_flags(warehouse, settings)
     moved = what_moved(warehouse, settings)
     watch.done("tell_s")
     progress("pages")
@@ -92,9 +92,10 @@ def _stages(
         settings_sha256=settings_digest(settings),
         landed=landed,
         measured=measured,
-        flags=flags,
-        cleared=cleared,
-        since_before=since_before(before, flags),
+        flags=standing.flags,
+        cleared=standing.cleared,
+        undecided=standing.undecided,
+        since_before=since_before(before, standing.flags),
         moved=moved,
         pages=pages.index,
         outputs=outputs,

@@ -19,11 +19,18 @@ class FlagLine:
     reason: str
 
 
-def standing_flags(
-    warehouse: Warehouse, settings: Settings, as_of: date | None = None
-) -> tuple[tuple[FlagLine, ...], tuple[str, ...]]:
-    """The flags that stand as of a date (default: the latest session), and what cleared lately."""
-    names = ["flags", "new_flags", "cleared_flags"]
+@dataclass(frozen=True)
+class Standing:
+    """The flags that stand, those that cleared lately, and students with too little data in an aspect."""
+
+    flags: tuple[FlagLine, ...]
+    cleared: tuple[str, ...]
+    undecided: tuple[str, ...]
+
+
+def standing_flags(warehouse: Warehouse, settings: Settings, as_of: date | None = None) -> Standing:
+    """What stands as of a date (default: the latest session)."""
+    names = ["flags", "new_flags", "cleared_flags", "insufficient_data"]
     con = open_warehouse(warehouse, settings, names, as_of=as_of)
     rows = con.execute(
         """
@@ -36,4 +43,11 @@ def standing_flags(
     cleared = con.execute(
         "SELECT DISTINCT student_id || ' ' || aspect FROM cleared_flags ORDER BY 1"
     ).fetchall()
-    return tuple(FlagLine(*row) for row in rows), tuple(str(row[0]) for row in cleared)
+    undecided = con.execute(
+        "SELECT DISTINCT student_id FROM insufficient_data ORDER BY 1"
+    ).fetchall()
+    return Standing(
+        tuple(FlagLine(*row) for row in rows),
+        tuple(str(row[0]) for row in cleared),
+        tuple(str(row[0]) for row in undecided),
+    )

@@ -23,6 +23,9 @@ PAPERS: Final = {
 }
 """The files of an inbox that list things, with their columns."""
 
+GUIDE_NAME: Final = "README.md"
+"""How a profile is written, in the folder of profiles."""
+
 
 @dataclass(frozen=True)
 class NewSchool:
@@ -33,21 +36,23 @@ class NewSchool:
     written: tuple[Path, ...]
 
 
-def begin_school(folder: Path) -> NewSchool:
+def begin_school(folder: Path, guide: bytes) -> NewSchool:
     """Make `folder` a school: inbox/ with empty lists, warehouse/ with school.toml and profiles/.
 
-    What is there already is left as it is, so that a second time changes nothing. Raises UsageError
-    where the folder holds something else.
+    `guide` is the text that says how a recorder's profile is written; it comes to lie among them. What is
+    there already is left as it is, so that a second time changes nothing. Raises UsageError where the
+    folder holds something else.
     """
     inbox, warehouse = folder / "inbox", folder / "warehouse"
     _refuse_other_content(folder, {inbox, warehouse})
     for place in (inbox / "logs", inbox / "tasks", warehouse / "profiles"):
         place.mkdir(parents=True, exist_ok=True)
-    wanted = {inbox / name: f"{','.join(columns)}\n" for name, columns in PAPERS.items()}
-    wanted[warehouse / SETTINGS_NAME] = commented_settings()
-    missing = {path: text for path, text in wanted.items() if not path.exists()}
-    for path, text in missing.items():
-        write_bytes(text.encode(), path)
+    wanted = {inbox / name: f"{','.join(columns)}\n".encode() for name, columns in PAPERS.items()}
+    wanted[warehouse / SETTINGS_NAME] = commented_settings().encode()
+    wanted[warehouse / "profiles" / GUIDE_NAME] = guide
+    missing = {path: content for path, content in wanted.items() if not path.exists()}
+    for path, content in missing.items():
+        write_bytes(content, path)
     return NewSchool(inbox, warehouse, tuple(missing))
 
 

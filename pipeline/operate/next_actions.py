@@ -16,7 +16,8 @@ WAITING_ACTIONS: Final = {
     "awaited": "deliver the logs of sessions that were announced, or take their rows out of sessions.csv",
     "unclaimed": "add a row to sessions.csv for each log that no row names",
     "student": "add the missing students to roster.csv",
-    "recorder": "write a profile for the recorder; `levelhold profile try` shows what it makes of a log",
+    "recorder": "write a profile for the recorder (levelhold init lays a guide into the warehouse's "
+    "profiles/); levelhold profile try shows what it makes of a log",
     "row": "mend the refused rows of sessions.csv: their logs wait for them",
     "being_written": "nothing: a log that is still being written is taken the next night",
 }

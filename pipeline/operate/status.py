@@ -80,13 +80,14 @@ class Status:
     size: StoreSize
     to_measure: int
     flags: tuple[FlagLine, ...]
+    undecided: tuple[str, ...]
     lapsed: tuple[LapsedNote, ...]
     preview: Preview | None = None
 
 
 def look_at(warehouse: Warehouse, settings: Settings, preview: Preview | None = None) -> Status:
     """The state of a warehouse; nothing is written. `preview` is told where the inbox was looked at too."""
-    told = newest_report(warehouse)
+    told, standing = newest_report(warehouse), standing_flags(warehouse, settings)
     return Status(
         None if told is None else _last_night(told),
         last_failure(warehouse),
@@ -96,7 +97,8 @@ def look_at(warehouse: Warehouse, settings: Settings, preview: Preview | None = 
         () if told is None else tuple((w["what"], w["sentence"]) for w in told["waiting"]),
         _size(warehouse, settings),
         stale_count(warehouse, settings),
-        standing_flags(warehouse, settings)[0],
+        standing.flags,
+        standing.undecided,
         _lapsed(warehouse, settings),
         preview,
     )

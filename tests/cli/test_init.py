@@ -14,7 +14,8 @@ def test_a_new_school_is_ready_for_a_night_that_finds_nothing(run: Run, tmp_path
     school = tmp_path / "school"
     done = run("init", school)
     assert (done.code, done.err) == (0, "")
-    assert (school / "warehouse" / "profiles").is_dir()
+    guide = (school / "warehouse" / "profiles" / "README.md").read_text(encoding="utf-8")
+    assert "[channels]" in guide
     heading = (school / "inbox" / "roster.csv").read_text(encoding="utf-8")
     assert heading.startswith("student_id,cohort,start_date,")
     line = done.out.splitlines()[-1]

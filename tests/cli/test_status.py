@@ -25,7 +25,10 @@ def test_before_the_first_night_it_says_what_the_night_would_bring(
     done = run("status", "--inbox", inbox, "--warehouse", warehouse)
     assert (done.code, done.err) == (0, "")
     assert "last night: no run has left a report yet" in done.out
-    assert "would land 1 session, refuse 1 new input, measure 1 samples file" in done.out
+    assert (
+        "would land 1 session, refuse 1 new input, leave 0 waiting, measure 1 samples file"
+        in done.out
+    )
     assert "store: 0 sessions" in done.out
     assert "run the first night" in done.out
     assert contents(warehouse) == before
@@ -44,7 +47,7 @@ def test_after_a_night_it_names_what_was_refused_and_what_waits(run: Run, tmp_pa
     assert "the file is empty" in done.out
     assert "quarantine/" in done.out
     assert "waiting: logs/s9.csv" in done.out
-    assert "would land 0 sessions, refuse 0 new inputs, measure 0 samples files" in done.out
+    assert "would land 0 sessions, refuse 0 new inputs, leave 1 waiting, measure 0" in done.out
     assert "store: 1 session, batches 1," in done.out
     assert "mend what was refused" in done.out
     assert "add a row to sessions.csv" in done.out
@@ -92,3 +95,17 @@ def test_a_spoilt_run_report_is_named(run: Run, tmp_path: Path) -> None:
     done = run("status", "--warehouse", tmp_path)
     assert done.code == 5
     assert "runs/r20260101T020000Z.json: not a readable run report; remove it" in done.err
+
+
+def test_what_waits_for_the_same_is_told_in_one_line(run: Run, tmp_path: Path) -> None:
+    inbox, warehouse = write_inbox(tmp_path / "inbox"), tmp_path / "warehouse"
+    heading, row, _ = (inbox / "sessions.csv").read_text().splitlines(keepends=True)
+    rows = (row.replace("s1", f"w{n}").rstrip() + ",heron\n" for n in range(5))
+    (inbox / "sessions.csv").write_text(heading.rstrip() + ",recorder\n" + "".join(rows))
+    for path in inbox.glob("*/s*.csv"):
+        path.unlink()
+    for n in range(5):
+        (inbox / "logs" / f"w{n}.csv").write_text("Height\n")
+    said = run("nightly", "--dry-run", "--inbox", inbox, "--warehouse", warehouse).out
+    (line,) = (line for line in said.splitlines() if line.startswith("waiting: "))
+    assert line.startswith("waiting: 5 sessions (w0, w1, w2 and 2 more): there is no profile for")

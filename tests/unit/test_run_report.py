@@ -48,6 +48,7 @@ def report() -> NightReport:
         measured=WorkReport(units),
         flags=(TRIM, ALTITUDE),
         cleared=(),
+        undecided=("TH11",),
         since_before=since_before(BEFORE, (TRIM, ALTITUDE)),
         moved=None,
         pages=Path("pages/index.html"),
