@@ -14,6 +14,9 @@ from pipeline.errors import UsageError
 
 STORE = ("profiles", "samples", "tasks", "roster", "devices", "sessions")
 
+SAMPLE_NIGHT = datetime(2026, 3, 28, 20, tzinfo=UTC)
+"""The night after the last session in the sample's inbox."""
+
 
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put the school.")] = Path(
@@ -31,7 +34,7 @@ def demo(
     copy_school(folder)
     warehouse = Warehouse(folder / "warehouse")
     settings = school_settings(warehouse)
-    now = datetime.now(UTC)
+    now = night_of(datetime.now(UTC))
     print(f"Tarn Hollow, an invented school, is in {folder}: eight weeks, and a night's inbox")
     with stage_shown() as progress:
         report = run_night(
@@ -44,6 +47,14 @@ def demo(
         )
     print(*night_lines(report), sep="\n")
     print("Open the page in any browser; no network is needed.")
+
+
+def night_of(now: datetime) -> datetime:
+    """When the demo's night takes place: now, or where the clock is before it, the sample's own night.
+
+    So no flight of the sample lies in the future, whatever the machine's clock says.
+    """
+    return max(now, SAMPLE_NIGHT)
 
 
 def sample_root() -> Path:
