@@ -28,6 +28,11 @@ to 30.
 """
 
 
+LEAST_CURVE_STEP_S: Final = 10
+"""No school may tell its settling curves at finer steps: a curve with a step for each event is a
+list of them.
+"""
+
 _OF_WHAT_DIGITS: Final = 16
 """How many digits of a contribution's digest tell what it rests on; the rest tell its value."""
 

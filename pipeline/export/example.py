@@ -1,4 +1,4 @@
-"""Draw the figures of one chart from this export alone, once with Polars and once with DuckDB, and
+"""Make the figures of one chart from this export alone, once with Polars and once with DuckDB, and
 compare.
 
 Run it in the folder of the export: python example.py. It needs polars and duckdb, nothing else.
@@ -52,7 +52,7 @@ def _weeks_from_students(data: Path) -> tuple[pl.DataFrame, pl.DataFrame]:
             ROUND(EXP(MEDIAN(LN(tolerance_ratio))), 3) AS median,
             ROUND(EXP(QUANTILE_CONT(LN(tolerance_ratio), 0.25)), 3) AS q1,
             ROUND(EXP(QUANTILE_CONT(LN(tolerance_ratio), 0.75)), 3) AS q3,
-            ROUND(COUNT(*) FILTER (WHERE is_met) / COUNT(*), 4) AS met_share
+            ROUND(AVG(CAST(is_met AS INTEGER)), 4) AS met_share
         FROM '{data / "student_weeks.parquet"}' GROUP BY ALL
     """
     return figures.sort(KEYS), duckdb.connect().sql(query).pl().sort(KEYS)

@@ -14,7 +14,13 @@ import pyarrow as pa
 from pipeline import relations
 from pipeline.errors import SettingsError, UsageError
 from pipeline.export.choice import CELL_TABLES, TABLES_OF_LEVEL, DisclosureReport, ExportChoice
-from pipeline.export.disclosure import LEAST_MINIMUM, Cell, Contribution, withheld_cells
+from pipeline.export.disclosure import (
+    LEAST_CURVE_STEP_S,
+    LEAST_MINIMUM,
+    Cell,
+    Contribution,
+    withheld_cells,
+)
 from pipeline.export.keys import Keys
 from pipeline.export.left_out import (
     cell_counts,
@@ -169,8 +175,14 @@ def _require_measured(warehouse: Warehouse, settings: Settings) -> None:
 def _minimum(settings: Settings) -> int:
     con = relations.connect()
     relations.build(con, ["limits"], bind_settings(con, settings))
-    [[value]] = read_rows(con, "SELECT CAST(share_minimum_students AS INTEGER) FROM limits")
+    query = "SELECT CAST(share_minimum_students AS INTEGER), share_curve_step_s FROM limits"
+    [[value, step]] = read_rows(con, query)
     minimum = int(str(value))
+    if float(str(step)) < LEAST_CURVE_STEP_S:
+        raise SettingsError(
+            f"limits.share_curve_step_s: {step} is too fine, single events could be read off; give "
+            f"{LEAST_CURVE_STEP_S} or more"
+        )
     if minimum < LEAST_MINIMUM:
         raise SettingsError(
             f"limits.share_minimum_students: {minimum} is too few; give {LEAST_MINIMUM} or more"

@@ -296,6 +296,21 @@ def test_what_is_exported_is_what_a_query_says(run: Run, made: Path) -> None:
         assert asked[row["cell_id"]] == {name: row[name] for name in asked[row["cell_id"]]}
 
 
+@pytest.mark.slow
+def test_the_example_agrees_with_itself_where_a_standard_is_masked(
+    made: Path, tmp_path: Path
+) -> None:
+    alone = Path(shutil.copytree(made / "weeks", tmp_path / "weeks"))
+    weeks = read(alone, "student_weeks")
+    is_masked = pl.col("student_code") == weeks["student_code"][0]
+    columns = ("standard_id", "tolerance_ratio", "is_met")
+    masked = weeks.with_columns(pl.when(~is_masked).then(pl.col(name)) for name in columns)
+    masked.write_parquet(alone / "data" / "student_weeks.parquet")
+    masked.write_csv(alone / "data" / "student_weeks.csv")
+    agrees, said = outcome(sys.executable, "-I", alone / "example.py")
+    assert agrees, said
+
+
 NUMBERED = """
     SELECT s.student_id, m.session_id, m.maneuver_id, m.kind, m.is_scored, ROUND(m.observed_s) AS observed_s,
         ROUND(a.altitude_hold95_ft, 1) AS altitude_hold95_ft,
@@ -727,11 +742,17 @@ def test_figures_that_were_not_measured_are_not_left_out_in_silence(run: Run, co
     assert "run levelhold score first" in done.err
 
 
-def test_a_minimum_below_five_is_refused(run: Run, copy: Path) -> None:
-    (copy / "school.toml").write_text("[limits]\nshare_minimum_students = 4\n")
+@pytest.mark.parametrize(
+    ("limit", "sentence"),
+    [("share_minimum_students = 4", "too few"), ("share_curve_step_s = 5", "too fine")],
+)
+def test_limits_that_would_give_somebody_away_are_refused(
+    run: Run, copy: Path, limit: str, sentence: str
+) -> None:
+    (copy / "school.toml").write_text(f"[limits]\n{limit}\n")
     done = run("export", "--warehouse", copy, "--check-only")
     assert done.code == 4
-    assert "too few" in done.err
+    assert sentence in done.err
 
 
 def test_a_school_too_small_for_any_cell_is_refused(run: Run, school: Path, tmp_path: Path) -> None:
