@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from pipeline.pages.gather import Gathered, Row
-from pipeline.pages.meanings import BETWEEN
+from pipeline.pages.meanings import BETWEEN, in_words
 from pipeline.pages.words import ASPECTS, day, many
 
 SHORT: Final = 30
@@ -67,7 +67,7 @@ def _list(
 
 
 def _line(row: Row, words: str) -> dict[str, Any]:
-    return {"student_id": row["student_id"], "cohort": row["cohort"], "words": words}
+    return {"student_id": row["student_id"], "cohort": row["cohort"], "words": in_words(words)}
 
 
 def _aspect_rows(rows: Sequence[Row]) -> list[dict[str, Any]]:
@@ -146,9 +146,13 @@ def _between(gathered: Gathered) -> list[dict[str, Any]]:
 def _left_out(gathered: Gathered) -> list[dict[str, Any]]:
     """Every reason with its counts, aspects of the same count together."""
     return [
-        {"student_id": None, "cohort": None, "words": f"{row['reason']}: {_left_out_words(row)}"}
+        {"student_id": None, "cohort": None, "words": _left_out_line(row)}
         for row in gathered["page_left_out"]
     ]
+
+
+def _left_out_line(row: Row) -> str:
+    return f"{in_words(row['reason'])}: {_left_out_words(row)}"
 
 
 def _left_out_words(row: Row) -> str:

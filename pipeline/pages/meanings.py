@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -114,6 +115,11 @@ SEVERITY_WORDS: Final[Mapping[str, str]] = {
     "suspect": "channel in doubt",
     "not_scored": "not scored",
 }
+
+
+def in_words(reason: str) -> str:
+    """A reason in which a data check is told in words: not frozen, but channel stood still."""
+    return re.sub(r"(?<=data check: )\w+", lambda found: GATE_WORDS.get(found[0], found[0]), reason)
 
 
 def channel_words(channel: str | None) -> str:

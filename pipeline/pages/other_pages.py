@@ -10,7 +10,7 @@ from pipeline.pages.choices import cohort_choices, overview_choices
 from pipeline.pages.cohort_words import differences, settling_differences, who_is_in_which_state
 from pipeline.pages.gather import Gathered, Row
 from pipeline.pages.last_run import LastRun
-from pipeline.pages.meanings import GATE_WORDS, SEVERITY_WORDS, STATES, channel_words
+from pipeline.pages.meanings import GATE_WORDS, SEVERITY_WORDS, STATES, channel_words, in_words
 from pipeline.pages.words import trim_floor
 from pipeline.schema.gates import GATE_BY_NAME, SEVERITY_MEANINGS
 
@@ -64,7 +64,9 @@ def quality_page(gathered: Gathered, run: LastRun | None) -> dict[str, Any]:
     """What the data-quality page needs."""
     return {
         "run": run,
-        "left_out": gathered["page_left_out"],
+        "left_out": [
+            {**row, "reason": in_words(row["reason"])} for row in gathered["page_left_out"]
+        ],
         "checks": [_check(row) for row in gathered["page_checks"]],
         "meanings": _meanings(gathered["page_checks"]),
         "severities": {SEVERITY_WORDS[name]: words for name, words in SEVERITY_MEANINGS.items()},

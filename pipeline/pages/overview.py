@@ -11,6 +11,7 @@ from pipeline.pages.cohort_words import differences
 from pipeline.pages.gather import Gathered, Row
 from pipeline.pages.last_run import LastRun
 from pipeline.pages.lists import short_lists
+from pipeline.pages.meanings import in_words
 from pipeline.pages.words import number, trim_floor
 
 
@@ -54,6 +55,7 @@ def findings(gathered: Gathered, flags: Sequence[Row]) -> list[dict[str, Any]]:
         {
             **flag,
             "sessions_since": counts[flag["student_id"], flag["aspect"]]["sessions_since"],
+            "excluded": [in_words(reason) for reason in flag["excluded"]],
             "is_new": (flag["student_id"], flag["aspect"]) in new,
             "rests_on": [
                 row

@@ -9,6 +9,7 @@ from pipeline.charts import CHARTS
 from pipeline.pages.chart_data import Drawn, page_data
 from pipeline.pages.choices import maneuver_choices
 from pipeline.pages.gather import Gathered, Row
+from pipeline.pages.meanings import in_words
 from pipeline.pages.overview import findings, tolerance_words
 from pipeline.pages.words import ASPECTS, MISSING, held, many, number, trim_floor
 
@@ -60,6 +61,7 @@ def _common(gathered: Gathered, student: Row) -> dict[str, Any]:
     states = [
         {
             **row,
+            "state_reason": in_words(row["state_reason"]),
             "forecast": trends[row["aspect"]]["forecast"] if row["aspect"] in trends else None,
         }
         for row in gathered.of(name, "student_states")
@@ -112,7 +114,7 @@ def _sessions(rows: Sequence[Row]) -> list[dict[str, Any]]:
         )
         line[row["aspect"]] = row["tolerance_ratio"]
         if row["figure_reason"]:
-            line["reasons"].setdefault(row["figure_reason"], []).append(row["aspect"])
+            line["reasons"].setdefault(in_words(row["figure_reason"]), []).append(row["aspect"])
     for line in lines.values():
         line["left_out"] = "; ".join(
             reason if len(aspects) == len(ASPECTS) else f"{', '.join(aspects)}: {reason}"
@@ -130,13 +132,13 @@ def _with_words(row: Row) -> dict[str, Any]:
     is_level = row["kind"] == "level"
     held_words = held(row["held_control"])
     if is_level and row["held_control"] is None:
-        held_words = row["held_control_reason"] or MISSING
+        held_words = in_words(row["held_control_reason"] or MISSING)
     return {
         **row,
         "held_words": held_words,
         "technique_words": _technique_words(row),
         "trimmed_words": "" if is_level else _trimmed_words(row),
-        "not_scored_words": (row["not_scored_reason"] or "") if is_level else "",
+        "not_scored_words": in_words(row["not_scored_reason"] or "") if is_level else "",
     }
 
 
@@ -162,5 +164,5 @@ def _trimmed_words(row: Row) -> str:
     if row["is_settled"]:
         return f"{number(row['trim_settle_s'])} (steady; trim not left alone)"
     if row["followed_s"] is None:
-        return str(row["settling_reason"] or MISSING)
+        return in_words(row["settling_reason"] or MISSING)
     return f"not within {number(row['followed_s'])}"

@@ -65,6 +65,7 @@ def test_tables_have_captions_and_headings(opened: Opened) -> None:
 
 @pytest.mark.parametrize("width", [1280, 390])
 def test_no_page_is_wider_than_the_screen(opened: Opened, width: int) -> None:
+    opened.page.locator("details").evaluate_all("all => all.forEach(one => one.open = true)")
     opened.page.set_viewport_size({"width": width, "height": 800})
     opened.page.wait_for_timeout(100)
     assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
