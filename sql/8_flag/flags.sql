@@ -155,6 +155,8 @@ SELECT
         ELSE ''
     END
     || CASE
+        WHEN s.aspect = 'trim' AND h.is_slow AND h.settled_share < 0.005
+            THEN FORMAT('; trimmed in time after none of the last {:d} level-offs and power changes', h.event_count)
         WHEN s.aspect = 'trim' AND h.is_slow
             THEN
                 FORMAT(

@@ -101,6 +101,16 @@ def test_held_control_and_slipping_are_told_in_their_own_words(found: Found) -> 
     )
 
 
+def test_none_of_them_in_time_is_told_in_a_word() -> None:
+    none = """
+        student_id | session_id | device_class | event_count | settled_share | is_slow | is_latest
+        A          | s1         | simulator    | 15          | 0.0           | yes     | yes"""
+    reason = flags(settling_shares=none)["A", "trim"]["reason"]
+    assert reason.endswith(
+        "; trimmed in time after none of the last 15 level-offs and power changes."
+    )
+
+
 def test_a_flag_that_is_on_its_way_to_clear_says_so(found: Found) -> None:
     assert found["B", "heading"]["reason"].endswith(
         "; lately more likely inside: the flag clears after 14 days of that."
