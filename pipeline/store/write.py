@@ -2,7 +2,8 @@
 
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Final, Self
@@ -26,12 +27,24 @@ def write_bytes(content: bytes, path: Path) -> None:
     """Put `content` at `path` atomically: after a crash the old file or the new one is there,
     whole.
     """
-    aside = _aside(path)
-    with aside.open("wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    _become_real(aside, path)
+    with naming(path):
+        aside = _aside(path)
+        with aside.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        _become_real(aside, path)
+
+
+@contextmanager
+def naming(path: Path) -> Iterator[None]:
+    """Let an error of the system that names no file, such as a full disk, name this one."""
+    try:
+        yield
+    except OSError as error:
+        if error.filename is None:
+            error.filename = str(path)
+        raise
 
 
 def write_parquet(table: pa.Table, path: Path, metadata: Mapping[str, Any]) -> None:
@@ -77,17 +90,19 @@ class AsideParquet:
     def write(self, table: pa.Table) -> None:
         """Append `table` as one row group, however many rows it has."""
         rows = max(table.num_rows, 1)
-        self._writer.write_table(table, row_group_size=rows)
+        with naming(self.path):
+            self._writer.write_table(table, row_group_size=rows)
 
     def commit(self, metadata: Mapping[str, Any]) -> None:
         """Put `metadata` (and the schema version) in the footer, flush to disk, rename into
         place.
         """
-        self._writer.add_key_value_metadata(_footer(metadata))
-        self._writer.close()
-        with self._aside.open("rb+") as file:
-            os.fsync(file.fileno())
-        _become_real(self._aside, self.path)
+        with naming(self.path):
+            self._writer.add_key_value_metadata(_footer(metadata))
+            self._writer.close()
+            with self._aside.open("rb+") as file:
+                os.fsync(file.fileno())
+            _become_real(self._aside, self.path)
         self._is_committed = True
 
     def __exit__(
@@ -99,7 +114,8 @@ class AsideParquet:
         if self._is_committed:
             return
         try:
-            self._writer.close()
+            with naming(self.path):
+                self._writer.close()
         finally:
             # On a full disk closing fails too, and would again when the writer is thrown away.
             self._writer.is_open = False

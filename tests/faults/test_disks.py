@@ -2,6 +2,7 @@
 
 import os
 import random
+import re
 import resource
 import subprocess
 import sys
@@ -45,6 +46,7 @@ def is_told_clearly(done: subprocess.CompletedProcess[str], why: str) -> bool:
         done.returncode == 74
         and done.stdout == ""
         and why in line
+        and re.match(r"levelhold: .+/.+: ", line) is not None
         and "what was there is whole" in line
         and "then run again" in line
     )
