@@ -6,6 +6,7 @@ import errno
 import hashlib
 import io
 import os
+import re
 import stat
 import zlib
 from dataclasses import dataclass
@@ -17,6 +18,9 @@ from pipeline.reports import Reason
 
 MEGABYTE: Final = 1_000_000
 _CHUNK: Final = 1 << 20
+_FIRST_FEED: Final = 1 << 9
+_MOST_FEED: Final = 1 << 16
+_PADDING: Final = re.compile(rb"\0*")
 _GZIP_WINDOW: Final = 16 + zlib.MAX_WBITS
 
 
@@ -70,34 +74,40 @@ def unpack(content: bytes, file: str, max_mb: float) -> bytes:
     """The text inside gzip bytes. Raises RefusedFile where it is cut off, damaged or larger than
     the limit.
     """
-    limit = int(max_mb * MEGABYTE)
     out = io.BytesIO()
-    rest = content
+    at = 0
     try:
-        while rest:
-            rest = _unpack_member(rest, out, limit, file, max_mb)
+        while at < len(content):
+            at = _unpack_member(content, at, out, file, max_mb)
+            padding = _PADDING.match(content, at)
+            at = at if padding is None else padding.end()
     except zlib.error as error:
         said = f"the gzip file is damaged ({error})"
         raise RefusedFile([make_reason("damaged_gzip", file, said, "copy it again")]) from None
     return out.getvalue()
 
 
-def _unpack_member(content: bytes, out: io.BytesIO, limit: int, file: str, max_mb: float) -> bytes:
-    """Unpack one member of a gzip file into `out`; gives back what follows it (there may be
-    several).
+def _unpack_member(content: bytes, at: int, out: io.BytesIO, file: str, max_mb: float) -> int:
+    """Unpack the member of a gzip file that starts at `at` into `out`; gives where it ends (there may
+    be several).
     """
     stream = zlib.decompressobj(_GZIP_WINDOW)
-    rest = content
+    whole, rest, feed = memoryview(content), b"", _FIRST_FEED
     while not stream.eof:
-        piece = stream.decompress(rest, _CHUNK)
+        # Fed in small pieces, the first the smallest: what is left of one is copied each time, and a
+        # file may hold millions of members.
+        given = rest or whole[at : at + feed]
+        at += 0 if rest else len(given)
+        feed = min(2 * feed, _MOST_FEED)
+        piece = stream.decompress(given, _CHUNK)
         rest = stream.unconsumed_tail
         out.write(piece)
-        if out.tell() > limit:
+        if out.tell() > int(max_mb * MEGABYTE):
             raise RefusedFile([_too_large(file, max_mb, "unpacked, the file is")])
-        if not piece and not rest and not stream.eof:
+        if not piece and not given and not stream.eof:
             said = "the gzip file is cut off"
             raise RefusedFile([make_reason("truncated_gzip", file, said, "copy it again")])
-    return stream.unused_data.lstrip(b"\0")
+    return at - len(stream.unused_data)
 
 
 def _too_large(file: str, max_mb: float, what: str, limit: str = "max_log_mb") -> Reason:

@@ -58,6 +58,11 @@ def zeros_packed(school: School, share: float) -> None:
     pack(school, b"\0", 10 * share)
 
 
+def members_packed(school: School, share: float) -> None:
+    """4 million empty gzip members, 80 MB."""
+    school.put("logs/H.csv.gz", gzip.compress(b"") * int(4_000_000 * share))
+
+
 def line_packed(school: School, share: float) -> None:
     """One line of 4 GB without an end, in gzip."""
     pack(school, b"9", 4 * share)
@@ -140,6 +145,7 @@ HOSTILE = {
     for hostile in (
         Hostile("usual", usual),
         Hostile("zeros_packed", zeros_packed, ("too_large",)),
+        Hostile("members_packed", members_packed, ("empty_file",)),
         Hostile("line_packed", line_packed, ("too_large",)),
         Hostile("line", line, ("too_large",)),
         Hostile("line_within", line_within, ("all_null",)),

@@ -4,6 +4,7 @@ import gzip
 import io
 import json
 import math
+import random
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
+from pipeline.land.faults import RefusedFile
+from pipeline.land.log_bytes import unpack
 from pipeline.reports import Reason
 from pipeline.settings import Landing, Settings
 from tests.inboxes import School, gates_of, log_text, rules_of, school_with, session_line
@@ -117,6 +120,17 @@ def test_a_truncated_gzip_log_is_refused_and_a_whole_one_lands(tmp_path: Path) -
     school.put("logs/S1.csv.gz", gzip.compress(log_text(100).encode()) + b"\0\0")
     assert len(school.night().landed) == 1
     assert school.session()["sample_count"] == 100
+
+
+def test_members_and_padding_of_a_gzip_log_are_its_text_wherever_it_is_cut() -> None:
+    """As Python's own reader has it; and many members cost no more than their bytes."""
+    parts = [random.Random(1).randbytes(70_000), b"", b"a" * 4_000_000, b"end"]
+    packed = b"".join(gzip.compress(part) + b"\0" * (len(part) % 3) for part in parts)
+    assert unpack(packed, "S1.csv.gz", 100) == gzip.decompress(packed) == b"".join(parts)
+    assert unpack(packed + gzip.compress(b"") * 100_000, "S1.csv.gz", 100) == b"".join(parts)
+    for cut in (1, 9, 60_000, 70_000, 72_000):
+        with pytest.raises(RefusedFile, match="cut off"):
+            unpack(packed[:cut], "S1.csv.gz", 100)
 
 
 def test_a_gzip_bomb_is_refused_within_the_limit(tmp_path: Path) -> None:
