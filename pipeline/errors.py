@@ -6,6 +6,7 @@
     |-- StoreDamaged ....... 5   a file of the store is not what it was when written
     |-- RelationFailed ..... 6   a relation of sql/ could not be built
     |-- StoreNewer ......... 7   a newer version wrote to the store
+    |-- ClusterFailed ...... 69  no scheduler or worker answers, or units end theirs
     |-- CannotWrite ........ 74  the disk is full, or a folder may not be written to
     `-- LockHeld ........... 75  another run is at work on the same warehouse
 
@@ -49,6 +50,12 @@ class StoreNewer(LevelholdError):
     """A newer version wrote a file of the store in a form that this one does not know."""
 
     exit_code: ClassVar[int] = 7
+
+
+class ClusterFailed(LevelholdError):
+    """A cluster cannot do the work: unreachable, of another version, or its workers die of a unit."""
+
+    exit_code: ClassVar[int] = 69
 
 
 class CannotWrite(LevelholdError):

@@ -47,7 +47,8 @@ app = typer.Typer(
     epilog=(
         "Exit codes: 0 done; 1 a fault of this program; 2 wrong usage; 3 done, but some input was "
         "refused; 4 settings not valid; 5 store damaged; 6 a relation failed; 7 store of a newer "
-        "version; 74 the disk is full or a folder may not be written to; 75 another run holds the lock."
+        "version; 69 a cluster cannot do the work; 74 the disk is full or a folder may not be written "
+        "to; 75 another run holds the lock."
     ),
     context_settings={"help_option_names": ["-h", "--help"]},
     no_args_is_help=True,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipeline.cli.ask import hint_at_unmeasured
+from pipeline.cli.far import Scheduler, Share, TlsCaFile, TlsCert, TlsKey, workers_at
 from pipeline.cli.options import (
     InboxFolder,
     IsJson,
@@ -26,12 +27,14 @@ from pipeline.cli.told import (
     measuring_lines,
     night_lines,
     progress_bar,
+    shard_lines,
     stage_shown,
     tell,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from concurrent.futures import Executor
     from datetime import date
 
     from pipeline.settings import Settings
@@ -50,6 +53,10 @@ def nightly(
         bool,
         typer.Option("--dry-run", help="Say what would land or be refused; write nothing."),
     ] = False,
+    scheduler: Scheduler = None,
+    tls_ca_file: TlsCaFile = None,
+    tls_cert: TlsCert = None,
+    tls_key: TlsKey = None,
     is_json: IsJson = False,
     is_quiet: IsQuiet = False,
 ) -> None:
@@ -68,15 +75,17 @@ def nightly(
         return
     with _failure_on_record(place, now), stage_shown() as progress:
         settings, processes = school_settings(place), worker_count(workers)
-        report = run_night(
-            inbox,
-            place,
-            settings,
-            now,
-            since=as_date(since),
-            workers=processes,
-            progress=progress,
-        )
+        with workers_at(scheduler, tls_ca_file, tls_cert, tls_key, place.root) as executor:
+            report = run_night(
+                inbox,
+                place,
+                settings,
+                now,
+                since=as_date(since),
+                workers=processes,
+                executor=executor,
+                progress=progress,
+            )
     if report.exit_code or not is_quiet:
         tell(report_content(report), night_lines(report), is_json)
     if report.exit_code:
@@ -149,6 +158,11 @@ def ingest(
 def score(
     warehouse: WarehouseFolder,
     workers: Workers = None,
+    scheduler: Scheduler = None,
+    tls_ca_file: TlsCaFile = None,
+    tls_cert: TlsCert = None,
+    tls_key: TlsKey = None,
+    shard: Share = None,
     is_json: IsJson = False,
     is_quiet: IsQuiet = False,
 ) -> None:
@@ -161,11 +175,34 @@ def score(
     from pipeline.store import hold_lock
 
     place = existing_warehouse(warehouse)
-    settings = school_settings(place)
-    with hold_lock(place, "score", datetime.now(UTC)):
-        report = measure_warehouse(place, settings, workers=worker_count(workers))
+    settings, processes = school_settings(place), worker_count(workers)
+    with workers_at(scheduler, tls_ca_file, tls_cert, tls_key, place.root) as executor:
+        if shard is not None:
+            _score_shard(place, settings, shard, processes, executor, is_json, is_quiet)
+            return
+        with hold_lock(place, "score", datetime.now(UTC)):
+            report = measure_warehouse(place, settings, workers=processes, executor=executor)
     if not is_quiet:
         tell(report, measuring_lines(report), is_json)
+
+
+def _score_shard(
+    place: "Warehouse",
+    settings: "Settings",
+    shard: str,
+    workers: int,
+    executor: "Executor | None",
+    is_json: bool,
+    is_quiet: bool,
+) -> None:
+    """Measure one share, beside those who measure the others."""
+    from pipeline.measure.shards import measure_shard, shard_of
+    from pipeline.store.shares import share_lock
+
+    with share_lock(place):
+        report = measure_shard(place, settings, shard_of(shard), workers=workers, executor=executor)
+    if not is_quiet:
+        tell(report, shard_lines(report), is_json)
 
 
 def pages(warehouse: WarehouseFolder) -> None:

@@ -10,6 +10,7 @@ from pipeline.cli.tables import plain
 from pipeline.reports import Finding, LandReport, Outcome, WorkReport
 
 if TYPE_CHECKING:
+    from pipeline.measure.shards import ShardReport
     from pipeline.nightly import NightReport
 
 NAMED = 3
@@ -161,6 +162,16 @@ def measuring_lines(report: WorkReport) -> Iterator[str]:
     for unit in report.units:
         if unit.outcome is Outcome.FAILED:
             yield f"failed {unit.unit}: {unit.detail}"
+
+
+def shard_lines(report: "ShardReport") -> Iterator[str]:
+    """What one share measured, and whether the array is to be run once more."""
+    yield from measuring_lines(report.work)
+    if report.awaited:
+        yield (
+            f"{count(report.awaited, 'samples file')} of other shares not measured yet: when all shards have "
+            "ended, run them once more for what rests on the devices' neutrals"
+        )
 
 
 def finding_lines(findings: list[Finding]) -> Iterator[str]:

@@ -26,7 +26,9 @@ __all__ = [
     "Unit",
     "measure_group",
     "measure_warehouse",
+    "measured_units",
     "rests_on_neutrals",
+    "units_of",
     "units_with_neutrals",
 ]
 
@@ -48,18 +50,27 @@ def measure_warehouse(
     digest = definitions(settings).digest
     plain = tuple(n for n in kept_relations() if not rests_on_neutrals(n))
     resting = tuple(n for n in kept_relations() if rests_on_neutrals(n))
-    no_neutrals = NEUTRALS.empty_table()
-    first = [
-        Unit(warehouse.root, path, digest, settings, plain, no_neutrals)
-        for path in warehouse.sample_files()
-    ]
-    reports = list(_measured(first, workers, executor))
+    first = units_of(warehouse, settings, digest, plain)
+    reports = list(measured_units(first, workers, executor))
     second = list(units_with_neutrals(warehouse, settings, digest, resting, known))
-    reports += _measured(second, workers, executor)
+    reports += measured_units(second, workers, executor)
     return WorkReport(tuple(reports))
 
 
-def _measured(units: list[Unit], workers: int, executor: Executor | None) -> Iterator[UnitReport]:
+def units_of(
+    warehouse: Warehouse, settings: Settings, digest: str, names: tuple[str, ...]
+) -> list[Unit]:
+    """Every samples file, to be measured by itself: no neutrals are bound."""
+    no_neutrals = NEUTRALS.empty_table()
+    return [
+        Unit(warehouse.root, path, digest, settings, names, no_neutrals)
+        for path in warehouse.sample_files()
+    ]
+
+
+def measured_units(
+    units: list[Unit], workers: int, executor: Executor | None
+) -> Iterator[UnitReport]:
     """A report for every unit: those that are current first, then those that were measured."""
     stale = []
     for unit in units:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import Executor
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -34,6 +35,7 @@ def run_night(
     *,
     since: date | None = None,
     workers: int = 1,
+    executor: Executor | None = None,
     progress: Progress = lambda stage: None,
     meters: Meters | None = None,
 ) -> NightReport:
@@ -46,7 +48,15 @@ def run_night(
     """
     with hold_lock(warehouse, "nightly", now):
         report = _stages(
-            inbox, warehouse, settings, now, since, workers, progress, meters or Meters()
+            inbox,
+            warehouse,
+            settings,
+            now,
+            since,
+            workers,
+            executor,
+            progress,
+            meters or Meters(),
         )
         write_run_report(warehouse, report)
         write_metrics(warehouse, report)
@@ -62,6 +72,7 @@ def _stages(
     now: datetime,
     since: date | None,
     workers: int,
+    executor: Executor | None,
     progress: Progress,
     meters: Meters,
 ) -> NightReport:
@@ -71,7 +82,7 @@ def _stages(
     landed = land_inbox(inbox, warehouse, settings, now, since=since)
     watch.done("land_s")
     progress("measure")
-    measured = measure_warehouse(warehouse, settings, workers=workers)
+    measured = measure_warehouse(warehouse, settings, workers=workers, executor=executor)
     watch.done("measure_s")
     progress("tell")
     standing = standing_flags(warehouse, settings)

@@ -32,7 +32,7 @@ def hold_lock(warehouse: Warehouse, purpose: str, now: datetime) -> Iterator[Non
     try:
         lock.acquire()
     except Timeout:
-        raise LockHeld(_who_holds(_holder_file(warehouse))) from None
+        raise LockHeld(told_holder(warehouse)) from None
     try:
         if lock.lock_counter == 1:
             _sign(_holder_file(warehouse), purpose, now)
@@ -43,6 +43,11 @@ def hold_lock(warehouse: Warehouse, purpose: str, now: datetime) -> Iterator[Non
         if lock.lock_counter == 1:
             _holder_file(warehouse).unlink(missing_ok=True)
         lock.release()
+
+
+def told_holder(warehouse: Warehouse) -> str:
+    """Who has the lock, in a sentence for him who was refused it."""
+    return _who_holds(_holder_file(warehouse))
 
 
 def unfinished_since(warehouse: Warehouse) -> str | None:
