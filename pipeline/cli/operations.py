@@ -134,10 +134,11 @@ def _own_name() -> str:
 
 def _status_lines(found: "Status") -> Iterator[str]:
     from pipeline.operate.moved_words import moved_lines
+    from pipeline.operate.run_reports import shown
 
     yield _last_night_line(found.last_night)
     if (failure := found.failure) is not None:
-        yield f"failed: the night of {failure.started_at}, exit code {failure.exit_code}"
+        yield f"failed: the night of {shown(failure.started_at)}, exit code {failure.exit_code}"
         yield f"    {failure.sentence}"
     yield from moved_lines(found.moved)
     yield from (refused_line(refusal.sentences) for refusal in found.refused)

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from typing import Final
 
+from pipeline.operate.run_reports import shown
 from pipeline.operate.status import LastNight, Status
 
 OVERDUE_AFTER: Final = timedelta(hours=36)
@@ -60,7 +61,7 @@ def _about_runs(status: Status, now: datetime) -> Iterator[str]:
         yield "mend what the failed night says, above, and run levelhold nightly again"
     if status.unfinished_since is not None:
         yield (
-            f"a run began at {status.unfinished_since} and has not ended: if none is at work any more "
+            f"a run began at {shown(status.unfinished_since)} and has not ended: if none is at work any more "
             "it was killed; run levelhold nightly again, it mends what was left"
         )
     if status.last_night is None:

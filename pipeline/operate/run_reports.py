@@ -3,6 +3,7 @@
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +34,14 @@ class Failure:
     started_at: str
     exit_code: int
     sentence: str
+
+
+def shown(moment: str) -> str:
+    """A moment that a run put on record, to the minute; what is no moment as it stands."""
+    try:
+        return f"{datetime.fromisoformat(moment):%Y-%m-%d %H:%M} UTC"
+    except ValueError:
+        return moment
 
 
 def failure_file(warehouse: Warehouse) -> Path:

@@ -67,7 +67,7 @@ def test_a_killed_run_and_a_missed_night_are_told(run: Run, tmp_path: Path) -> N
     report.write_text(json.dumps({**told, "started_at": "2026-01-01T02:00:00+00:00"}))
     (warehouse / ".lock.json").write_text('{"since": "2026-01-02T02:00:00+00:00"}')
     done = run("status", "--warehouse", warehouse)
-    assert "a run began at 2026-01-02T02:00:00+00:00 and has not ended" in done.out
+    assert "a run began at 2026-01-02 02:00 UTC and has not ended" in done.out
     assert "see why no night has ended since 2026-01-01" in done.out
 
 
