@@ -33,6 +33,7 @@ from pipeline.export.masking import Traits, masked_traits
 from pipeline.export.refusals import (
     changed_by_few,
     differenced,
+    masks_undone,
     nothing_left,
     shown_before,
     told_apart_by_links,
@@ -105,6 +106,7 @@ def judge(
         *(tuple(differenced(release, before, minimum)) or changed_by_few(release, before, minimum)),
         *shown_before(release, before, linked),
         *told_apart_by_links(release, before, linked, minimum),
+        *masks_undone(release, before, linked),
     )
     report = DisclosureReport(
         level=choice.level,

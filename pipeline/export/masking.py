@@ -26,6 +26,11 @@ class Traits:
         return f"{self.cohort}|{self.standard_id}|{'+'.join(self.device_classes)}"
 
 
+def is_standard_masked(key: str) -> bool:
+    """Whether the combination that a key is of shows no standard."""
+    return key.rsplit("|", 2)[1] == str(None)
+
+
 def masked_traits(
     students: Mapping[str, Traits], minimum: int, linked: Iterable[Mapping[str, str]] = ()
 ) -> dict[str, Traits]:

@@ -44,13 +44,10 @@ _ROWS: Final[Mapping[str, str]] = {
     "held_force_n": "empty: no force was logged, or see held_control_code",
     "held_control": "empty: see held_control_code",
     "is_untrimmed": "empty: see held_control_code",
-    "tolerance_ratio": "empty: masked with the standard",
-    "is_met": "empty: masked with the standard",
     "trim_ratio": "empty: not scored, see not_scored_code and held_control_code",
 }
 _WEEKS_WIDE: Final[Mapping[str, str]] = {
     column: f"empty: no session that counts in {aspect} that week"
-    + ("" if aspect == "trim" else f", {_STANDARD}")
     for aspect in ("altitude", "heading", "trim")
     for column in (f"{aspect}_ratio", f"is_{aspect}_met")
 }

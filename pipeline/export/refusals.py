@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from pipeline.export.disclosure import small_groups
+from pipeline.export.masking import is_standard_masked
 from pipeline.export.register import Release
 
 
@@ -69,6 +70,25 @@ def shown_before(
             yield (
                 f"release {other.release_id} holds some of the same sessions under other codes, and equal "
                 "figures would link them: link this release to it, or choose another time"
+            )
+
+
+def masks_undone(
+    release: Release, earlier: Iterable[Release], linked: frozenset[str]
+) -> Iterable[str]:
+    """Links between weeks and maneuvers of students whose standard is masked: a week's ratio over
+    its maneuvers' figures is one over the tolerance.
+    """
+    for other in earlier:
+        keys = (*release.traits.values(), *other.traits.values())
+        if (
+            other.release_id in linked
+            and release.level != other.level
+            and any(is_standard_masked(key) for key in keys)
+        ):
+            yield (
+                f"linked to {other.release_id} it would set weeks beside maneuvers of students whose "
+                "standard is masked, and tell the standard: release another time, without a link"
             )
 
 

@@ -46,6 +46,12 @@ class Release:
     traits: Mapping[str, str] = field(default_factory=dict)
     facts: Mapping[str, Any] = field(default_factory=dict)
 
+    @property
+    def level(self) -> str | None:
+        """The level that it was asked for at; None if not known."""
+        level = self.facts.get("choice", {}).get("level")
+        return None if level is None else str(level)
+
     def meets(self, other: Release) -> bool:
         """Whether the times that the two were asked for have a day in common; True if not known."""
         mine, theirs = self.facts.get("choice", {}), other.facts.get("choice", {})

@@ -79,7 +79,8 @@ def rows_on_record(
         if student_id in traits and device_class in traits[student_id].device_classes
     )
     keys = {student_id: shown.key for student_id, shown in traits.items()}
-    return Release(release_id, opened=opened, rows=rows, traits=keys)
+    facts = {"choice": choice.as_dict()}
+    return Release(release_id, opened=opened, rows=rows, traits=keys, facts=facts)
 
 
 def traits_table(traits: Mapping[str, Traits]) -> pa.Table:

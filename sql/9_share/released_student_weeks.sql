@@ -3,8 +3,8 @@
 -- Grain: student_code, device_class, aspect, basis, week_id
 -- Units: tolerance_ratio: 1 is the edge of the standard; week_no in weeks from the student's start; counts
 -- Source: shared_weeks, rounded. week_id is week_no in two digits; "unknown" where the student's start is not known or later; or "late-" and a number, in
--- order, for weeks later than enough students flew (shared_rows): these have no week_no. Ratios of altitude and heading are null where the
--- standard is masked, which they would tell beside the student's maneuvers.
+-- order, for weeks later than enough students flew (shared_rows): these have no week_no. Ratios are told where the standard is masked too, which
+-- they do not tell by themselves; a release that would set them beside the same student's maneuvers is refused.
 CREATE OR REPLACE VIEW released_student_weeks AS
 WITH coded AS (
     SELECT DISTINCT
@@ -28,7 +28,6 @@ placed AS (
         COALESCE(w.week_no > r.last_week_no, FALSE) AS is_late,
         r.cohort,
         r.is_standard_masked,
-        r.is_standard_masked AND w.aspect <> 'trim' AS is_ratio_masked,
         w.standard_id,
         w.tolerance_ratio,
         w.is_met,
@@ -51,8 +50,8 @@ SELECT
     CASE WHEN NOT is_late THEN week_no END AS week_no,
     cohort,
     CASE WHEN NOT is_standard_masked THEN standard_id END AS standard_id,
-    CASE WHEN NOT is_ratio_masked THEN ROUND(tolerance_ratio, 3) END AS tolerance_ratio,
-    CASE WHEN NOT is_ratio_masked THEN is_met END AS is_met,
+    ROUND(tolerance_ratio, 3) AS tolerance_ratio,
+    is_met,
     session_count,
     maneuver_count
 FROM placed;

@@ -2,7 +2,7 @@
 -- Inputs: released_student_weeks
 -- Grain: student_code, device_class, basis, week_id
 -- Units: tolerance ratios, 1 is the edge of the standard; week_no in weeks from the student's start
--- Source: released_student_weeks, turned; null where the student has no figure in the aspect that week, or where the standard is masked
+-- Source: released_student_weeks, turned; null where the student has no figure in the aspect that week
 CREATE OR REPLACE VIEW released_student_weeks_wide AS
 SELECT
     student_code,

@@ -141,11 +141,11 @@ def test_weeks_stand_under_codes_and_a_masked_standard_stays_masked() -> None:
     }
 
 
-def test_ratios_that_would_tell_a_masked_standard_are_masked_in_weeks() -> None:
+def test_ratios_are_against_the_students_own_standard_masked_or_not() -> None:
     rows = rows_of("released_student_weeks", shared_weeks=WEEKS, shared_rows=ROWS)
     found = {r["student_code"]: r for r in rows if r["aspect"] == "altitude"}
     assert (found["P1"]["tolerance_ratio"], found["P1"]["is_met"]) == (0.5, True)
-    assert (found["P2"]["tolerance_ratio"], found["P2"]["is_met"]) == (None, None)
+    assert (found["P2"]["tolerance_ratio"], found["P2"]["is_met"]) == (0.7, True)
 
 
 LONG = """

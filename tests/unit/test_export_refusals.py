@@ -3,7 +3,13 @@
 import pytest
 
 from pipeline.export.disclosure import Cell, Contribution
-from pipeline.export.refusals import changed_by_few, differenced, told_apart_by_links
+from pipeline.export.masking import Traits
+from pipeline.export.refusals import (
+    changed_by_few,
+    differenced,
+    masks_undone,
+    told_apart_by_links,
+)
 from pipeline.export.register import Release
 
 MINIMUM = 10
@@ -53,3 +59,23 @@ def test_a_link_may_not_tell_apart_who_left() -> None:
     assert "linked to r1" in sentence
     assert list(told_apart_by_links(after, [before], frozenset(), MINIMUM)) == []
     assert list(told_apart_by_links(before, [before], frozenset({"r1"}), MINIMUM)) == []
+
+
+def rows_of_students(name: str, level: str, standard: str | None) -> Release:
+    traits = {f"S{n}": Traits("win|ter", standard, ("simulator",)).key for n in range(12)}
+    return Release(name, traits=traits, facts={"choice": {"level": level}})
+
+
+@pytest.mark.parametrize(
+    ("level", "standard", "is_refused"),
+    [("student", None, True), ("student", "private", False), ("maneuver", None, False)],
+)
+def test_weeks_may_not_be_set_beside_maneuvers_where_the_standard_is_masked(
+    level: str, standard: str | None, *, is_refused: bool
+) -> None:
+    before = rows_of_students("r1", "maneuver", "private")
+    after = rows_of_students("r2", level, standard)
+    for one, other in ((before, after), (after, before)):
+        linked = frozenset({one.release_id})
+        assert bool(list(masks_undone(other, [one], linked))) == is_refused
+        assert list(masks_undone(other, [one], frozenset())) == []
