@@ -8,6 +8,7 @@ from pipeline.charts.chart import Chart, Rows
 from pipeline.charts.look import (
     DASHES,
     HEIGHT,
+    HELD,
     Drawing,
     by_cohort,
     edge_of_the_standard,
@@ -59,7 +60,7 @@ def draw() -> Drawing:
         data=alt.NamedData("weeks"),
         width="container",
         height=HEIGHT,
-        title="held within, in times the tolerance",
+        title=HELD,
     )
 
 

@@ -8,6 +8,7 @@ from pipeline.charts.chart import Chart, Rows
 from pipeline.charts.look import (
     DASHES,
     HEIGHT,
+    HELD,
     SERIES,
     SHAPES,
     Drawing,
@@ -59,7 +60,7 @@ def draw() -> Drawing:
         data=alt.NamedData("groups"),
         width="container",
         height=HEIGHT + 40,
-        title="held within, in times the tolerance",
+        title=HELD,
     )
 
 

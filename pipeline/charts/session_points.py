@@ -7,6 +7,7 @@ import altair as alt
 from pipeline.charts.chart import Chart, Rows
 from pipeline.charts.look import (
     HEIGHT,
+    HELD,
     INK,
     VERMILION,
     Drawing,
@@ -43,7 +44,7 @@ def draw() -> Drawing:
         alt.Tooltip("maneuver_count:Q", title="maneuvers"),
         alt.Tooltip("device_id:N", title="device"),
     ]
-    x, y = weeks_axis("weeks_in"), ratio_axis("tolerance_ratio")
+    x, y = weeks_axis("weeks_in"), ratio_axis("drawn_ratio")
     base = alt.Chart(alt.NamedData("sessions"))
     rings = (
         base.transform_filter(CHOSEN)
@@ -63,7 +64,7 @@ def draw() -> Drawing:
         marks,
         width="container",
         height=HEIGHT + 40,
-        title="held within, in times the tolerance",
+        title=HELD,
     )
 
 
@@ -91,6 +92,7 @@ CHART = Chart(
                 "stage",
                 "device_id",
                 "tolerance_ratio",
+                "drawn_ratio",
                 "maneuver_count",
                 "weeks_ago",
                 "weeks_in",

@@ -40,7 +40,7 @@ def draw() -> Drawing:
         .mark_point(size=70, strokeWidth=1.6, color=VERMILION, opacity=1)
         .encode(
             x=x,
-            y=ratio_axis("tolerance_ratio"),
+            y=ratio_axis("drawn_ratio"),
             shape=alt.Shape(
                 "standing:N",
                 scale=alt.Scale(domain=[COUNTS, LEFT_OUT], range=["diamond", "cross"]),
@@ -90,6 +90,7 @@ CHART = Chart(
                 "session_date",
                 "weeks_in",
                 "tolerance_ratio",
+                "drawn_ratio",
                 "maneuver_count",
                 "is_counted",
                 "figure_reason",

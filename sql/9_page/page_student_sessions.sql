@@ -1,9 +1,10 @@
 -- One row is a session of a student in one aspect as a page shows it: its figure, where the student stood after it, or why it does not count.
 -- A TABLE: several pages read it.
--- Inputs: session_figures, student_levels, sessions, students, as_of
+-- Inputs: session_figures, student_levels, sessions, students, as_of, limits
 -- Grain: session_id, aspect
 -- Units: ratios: 1 is the edge of the standard; weeks_in counts weeks since the student started (week 1 around 1.0),
--- weeks_ago whole weeks to the date asked for; ago counts sessions (0 is the latest)
+-- weeks_ago whole weeks to the date asked for; ago counts sessions (0 is the latest). drawn_ratio is where charts put it: in trim not below
+-- flag_trim_ratio_floor, as what little is held there counts as that much
 -- Source: session_figures and student_levels, unchanged; sessions without level flight are left out
 CREATE OR REPLACE TABLE page_student_sessions AS
 SELECT
@@ -24,6 +25,10 @@ SELECT
     f.basis,
     f.maneuver_count,
     f.tolerance_ratio,
+    CASE
+        WHEN f.aspect = 'trim' AND f.tolerance_ratio < k.flag_trim_ratio_floor THEN k.flag_trim_ratio_floor
+        ELSE f.tolerance_ratio
+    END AS drawn_ratio,
     f.is_consistent,
     f.is_counted,
     f.figure_reason,
@@ -43,6 +48,7 @@ SELECT
     ) - 1 AS ago
 FROM session_figures AS f
 CROSS JOIN as_of AS d
+CROSS JOIN limits AS k
 INNER JOIN sessions AS s ON f.session_id = s.session_id
 LEFT JOIN students AS p ON f.student_id = p.student_id
 LEFT JOIN student_levels AS l ON f.session_id = l.session_id AND f.aspect = l.aspect

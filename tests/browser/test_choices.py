@@ -40,6 +40,11 @@ def test_a_cohort_narrows_the_charts_the_findings_and_the_table(open_page: Open)
     assert 0 < page.locator("#people > li:visible").count() < all_people
     assert len(paths(page, "cohort-trends")) == lines - 1
     assert page.locator("[data-count-of=people]").inner_text() == f"Shown: 2 of {all_people}"
+    emptied = page.locator("ul[data-empty]")
+    assert emptied.count() > 0
+    assert "None with these choices" in emptied.first.evaluate(
+        "list => getComputedStyle(list, '::after').content"
+    )
     hidden = page.locator("#week-rows tr[data-cohort=alpha]")
     assert hidden.count() > 0
     assert hidden.first.evaluate("row => row.hidden")

@@ -53,13 +53,30 @@ def test_weeks_count_from_the_student_s_start_and_back_from_the_date_asked_for()
     assert all(r["has_left"] for r in rows)
 
 
+def test_little_held_control_is_drawn_where_it_counts() -> None:
+    trims = rows_of(
+        "page_student_sessions",
+        session_figures=FIGURES.replace("| altitude |", "| trim |").replace("| 0.4  ", "| 0.04 "),
+        student_levels=LEVELS,
+        sessions="session_id | lesson\ns1 | one\ns2 | two\ns3 | three\ns4 | four",
+        students="student_id | stage | start_date | left_on",
+        as_of="as_of_date\n2026-01-25",
+    )
+    assert [(r["tolerance_ratio"], r["drawn_ratio"]) for r in trims] == [
+        (0.5, 0.5),
+        (2.5, 2.5),
+        (0.04, 0.25),
+    ]
+    assert all(r["drawn_ratio"] == r["tolerance_ratio"] for r in student_sessions())
+
+
 def test_every_student_keeps_as_many_of_the_latest_sessions_as_there_is_room_for() -> None:
     lines = [
-        f"{student} | altitude | s{student}{ago} | 2026-01-05 | c1 | solo | D1 | 0.5 | 3 | {ago} | 1 | {ago} | yes | no"
+        f"{student} | altitude | s{student}{ago} | 2026-01-05 | c1 | solo | D1 | 0.5 | 0.5 | 3 | {ago} | 1 | {ago} | yes | no"
         for student in ("A", "B")
         for ago in range(5)
     ]
-    heading = "student_id | aspect | session_id | session_date | cohort | stage | device_id | tolerance_ratio | maneuver_count | weeks_ago | weeks_in | ago | is_counted | has_left"
+    heading = "student_id | aspect | session_id | session_date | cohort | stage | device_id | tolerance_ratio | drawn_ratio | maneuver_count | weeks_ago | weeks_in | ago | is_counted | has_left"
     con = connect()
     bind_table(con, "page_student_sessions", table("\n".join([heading, *lines])))
     bind_table(con, "own_limits", table("name | value\npage_points_maximum | 7"))

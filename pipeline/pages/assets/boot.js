@@ -86,6 +86,7 @@
         row.hidden = !fits;
         if (fits) shown += 1;
       }
+      list.toggleAttribute("data-empty", shown === 0 && list.children.length > 0);
       const count = list.id && document.querySelector(`[data-count-of="${list.id}"]`);
       if (count) count.textContent = `Shown: ${shown} of ${list.children.length}`;
     }
