@@ -16,6 +16,14 @@ if TYPE_CHECKING:
 NAMED = 3
 """How many inputs that wait for the same are named in one line."""
 
+STAGES = {
+    "land": "reading the inbox",
+    "measure": "measuring",
+    "tell": "working out who needs work",
+    "pages": "writing the pages",
+}
+"""The stages of a night in words, as a terminal shows them."""
+
 
 def tell(report: object, lines: Iterable[str], is_json: bool) -> None:
     """Print a report on standard output, as lines or as JSON."""
@@ -48,7 +56,7 @@ def stage_shown() -> Iterator[Callable[[str], None]]:
     from rich.console import Console
 
     with Console(stderr=True).status("") as status:
-        yield lambda stage: status.update(f"{stage} ...")
+        yield lambda stage: status.update(f"{STAGES.get(stage, stage)} ...")
 
 
 def night_lines(report: "NightReport") -> Iterator[str]:
