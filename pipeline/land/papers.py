@@ -97,9 +97,9 @@ def check_text(content: bytes, file: str) -> None:
         raise RefusedFile([reason]) from None
 
 
-def _or_profile(file: str) -> str:
+def _or_profile(file: str, do: str = "say so") -> str:
     """The other way out for a log: a recorder that always writes so is told once and for all."""
-    return ", or say so in a profile of its recorder" if file.startswith("logs/") else ""
+    return f", or {do} in a profile of its recorder" if file.startswith("logs/") else ""
 
 
 def check_header(header: Sequence[str], file: str, required: Sequence[str]) -> None:
@@ -131,7 +131,8 @@ def missing_column(name: str, header: Sequence[str], file: str) -> Reason:
     alike = [h for h in header if h.strip().lower().replace(" ", "_") == name.lower()]
     hint = f" ({shown(alike[0])!r} may be meant)" if alike else ""
     said = f"the required column is missing{hint}"
-    return make_reason("missing_column", file, said, "add it and deliver again", column=name)
+    mend = f"add it and deliver again{_or_profile(file, 'name what holds it')}"
+    return make_reason("missing_column", file, said, mend, column=name)
 
 
 def _other_delimiter(text: str) -> str | None:

@@ -50,7 +50,7 @@ BAD = {
     ),
     "B08.csv": (
         log("time_s,height,heading_deg"),
-        "altitude_ft: the required column is missing; add",
+        "altitude_ft: the required column is missing; add .*, or name what holds it in a profile",
     ),
     "B09.csv": (log(row=lambda i: f"{ROWS - i},4000,90"), "go back in time; deliver the log again"),
     "B10.csv": (
