@@ -47,13 +47,14 @@ def still(
     rows: Mapping[str, Sequence[Mapping[str, Any]]],
     choices: Mapping[str, Any],
     suffix: str,
+    notes: Sequence[str] = (),
 ) -> bytes:
     """The chart's picture on white paper, as the bytes of a file of that suffix (one of FORMATS).
 
-    The same rows and choices give the same bytes.
+    `notes` are lines under its title. The same rows and choices give the same bytes.
     """
     vega = with_rows(compiled(chart), _plain(rows), choices)
-    return FORMATS[suffix](_on_paper(vega, _title(chart, choices)))
+    return FORMATS[suffix](_on_paper(vega, [_title(chart, choices), *notes]))
 
 
 def inline(
@@ -86,13 +87,13 @@ def _title(chart: Chart, choices: Mapping[str, Any]) -> str:
     return ": ".join([chart.title, *([", ".join(dict.fromkeys(shown))] if shown else [])])
 
 
-def _on_paper(vega: dict[str, Any], title: str) -> dict[str, Any]:
+def _on_paper(vega: dict[str, Any], lines: Sequence[str]) -> dict[str, Any]:
     """The chart with a fixed width, dark ink, white paper and its title above it."""
     text: str = json.dumps(vega, allow_nan=False).replace(f'"{INK}"', f'"{PAPER_INK}"')
     inked: dict[str, Any] = json.loads(text)
     signals = [s for s in inked["signals"] if s["name"] != "width"]
     above = inked.get("title", {"text": ""})
-    words = [title, above["text"]] if above["text"] else title
+    words = [*lines, above["text"]] if above["text"] else list(lines)
     return {
         **inked,
         "title": {**above, "text": words, "anchor": "start", "color": PAPER_INK},

@@ -37,14 +37,29 @@ def draw_chart(
     if suffix is None:
         raise UsageError(f"{out.name}: a chart is written as {', '.join(FORMATS)}; end the name so")
     gathered = gather_some(warehouse, settings, _relations(chart), as_of)
-    chosen = {**chart.choices, **_student_choices(chart, gathered, student)}
-    write_bytes(
-        still(
-            chart, _rows(chart, gathered, student), {**chosen, **_checked(chart, choices)}, suffix
-        ),
-        out,
-    )
+    chosen = {
+        **chart.choices,
+        **_student_choices(chart, gathered, student),
+        **_checked(chart, choices),
+    }
+    notes = _held_to(chart, gathered, chosen)
+    write_bytes(still(chart, rows_to_draw(chart, gathered, student), chosen, suffix, notes), out)
     return out
+
+
+def _held_to(chart: Chart, gathered: Gathered, chosen: Mapping[str, Any]) -> list[str]:
+    """What the groups of a chart are held to, a line for each set of standards; none where all are alike."""
+    if chart.series is None or "panel" not in chart.choices:
+        return []
+    (rows,) = chart.rows.values()
+    held: dict[str, set[str]] = {}
+    for row in gathered[rows.relation]:
+        if all(chosen[name] in (row[name], "all") for name in chosen if name in rows.columns):
+            held.setdefault(row["standards"] or "", set()).add(row[chart.series])
+    if len(held) < 2:
+        return []
+    told = [f"{', '.join(sorted(names))}: held to {standards}" for standards, names in held.items()]
+    return [*sorted(told), "Lines held to different standards are not to be compared."]
 
 
 def _known_chart(name: str) -> Chart:
@@ -68,8 +83,13 @@ def _relations(chart: Chart) -> list[str]:
     return ["page_students", *(rows.relation for rows in chart.rows.values())]
 
 
-def _rows(chart: Chart, gathered: Gathered, student: str | None) -> dict[str, list[dict[str, Any]]]:
-    """The chart's rows, each with the columns it draws; of one student where they are of students."""
+def rows_to_draw(
+    chart: Chart, gathered: Gathered, student: str | None
+) -> dict[str, list[dict[str, Any]]]:
+    """The chart's rows, each with the columns it draws; of one student, or the cohort, where one is shown."""
+    is_of_one = any(rows.of_student for rows in chart.rows.values())
+    cohorts = {row["student_id"]: row["cohort"] for row in gathered["page_students"]}
+    cohort = cohorts.get(student or "")
     return {
         name: [
             {column: row[column] for column in rows.columns}
@@ -78,6 +98,7 @@ def _rows(chart: Chart, gathered: Gathered, student: str | None) -> dict[str, li
                 if rows.of_student
                 else gathered[rows.relation]
             )
+            if not is_of_one or "cohort" not in rows.columns or row["cohort"] == cohort
         ]
         for name, rows in chart.rows.items()
     }

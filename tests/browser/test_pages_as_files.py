@@ -14,14 +14,18 @@ from typing import Any
 
 import pytest
 
+from pipeline.charts import CHARTS
 from pipeline.errors import UsageError
 from pipeline.pages import write_pages
-from pipeline.pages.one_chart import draw_chart
+from pipeline.pages.gather import gather_some
+from pipeline.pages.one_chart import draw_chart, rows_to_draw
 from pipeline.pages.rows import ROWS_MAXIMUM, count_rows
 from pipeline.reading import school_settings
 from pipeline.store import Warehouse
 from pipeline.trend import acknowledge
-from tests.drawn_school import NOW, OWNED, WILD_STUDENT
+from tests.drawn_school import COHORTS, NOW, OWNED, WILD_STUDENT
+
+RELATIONS = ("page_student_sessions", "page_cohort_weeks")
 
 
 def pages_of(folder: Path) -> dict[str, str]:
@@ -146,6 +150,28 @@ def test_one_chart_is_drawn_into_a_file(pages_folder: Path, tmp_path: Path) -> N
         warehouse, settings, "cohort_trends", tmp_path / "c.svg", choices={"aspect": "heading"}
     )
     assert "beta &amp; &lt;b&gt;" in (tmp_path / "c.svg").read_text()
+
+
+def test_a_picture_of_cohorts_says_what_each_is_held_to(pages_folder: Path, tmp_path: Path) -> None:
+    warehouse = Warehouse(pages_folder.parent)
+    settings = school_settings(warehouse)
+    pictures = {}
+    for aspect in ("altitude", "trim"):
+        out = tmp_path / f"{aspect}.svg"
+        draw_chart(warehouse, settings, "cohort_trends", out, choices={"aspect": aspect})
+        pictures[aspect] = out.read_text(encoding="utf-8")
+    assert "alpha: held to first-lessons" in pictures["altitude"]
+    assert "not to be compared" in pictures["altitude"]
+    assert "not to be compared" not in pictures["trim"]
+
+
+def test_a_picture_of_a_student_shows_the_own_cohort_only(pages_folder: Path) -> None:
+    warehouse = Warehouse(pages_folder.parent)
+    settings = school_settings(warehouse)
+    gathered = gather_some(warehouse, settings, ["page_students", *RELATIONS])
+    weeks = rows_to_draw(CHARTS["student_sessions"], gathered, "TH01")["weeks"]
+    assert {row["cohort"] for row in weeks} == {"alpha"}
+    assert {row["cohort"] for row in gathered["page_cohort_weeks"]} == set(COHORTS)
 
 
 @pytest.mark.parametrize(
