@@ -73,7 +73,6 @@ def package_files(
 
 
 def _told(judged: Judged, created: str, digest: str, school: str | None) -> Told:
-    [[bound]] = read_rows(judged.con, "SELECT share_bound FROM limits")
     return Told(
         release_id=judged.release.release_id,
         created=created,
@@ -82,8 +81,24 @@ def _told(judged: Judged, created: str, digest: str, school: str | None) -> Told
         school=school,
         choice=judged.choice,
         disclosure=judged.report,
-        bound=str(bound),
+        bound=_bounds(judged.con),
     )
+
+
+def _bounds(con: duckdb.DuckDBPyConnection) -> str:
+    """From which share on only a bound is told, by the size of the group, in a sentence."""
+    relations.build(con, ["share_bounds"])
+    query = """
+        SELECT b.least_students, LEAST(b.bound, k.share_bound)
+        FROM share_bounds AS b
+        CROSS JOIN limits AS k
+        ORDER BY b.least_students
+    """
+    told: dict[str, str] = {}
+    for least, bound in read_rows(con, query):
+        told.setdefault(f"{float(str(bound)):g}", str(least))
+    parts = [f"{b} from {n} students on" if n != "0" else b for b, n in told.items()]
+    return f"The bound is {', '.join(parts)} (and its complement)."
 
 
 def _data(

@@ -1,20 +1,30 @@
 -- One row is a cell as it may be released: its figures, or null with is_withheld where it holds fewer than share_minimum_students students
 -- (or none), or would give such a cell away.
--- Inputs: cell_grid, share_cells, withheld_cells, limits
+-- Inputs: cell_grid, share_cells, share_bounds, withheld_cells, limits
 -- Grain: cell_id
 -- Units: median, q1, q3: tolerance ratios, 1 is the edge of the standard; ln_mean, ln_sd in its natural logarithm; met_share, met_low, met_high as fractions
--- Source: share_cells; a share above share_bound or below 1 - share_bound is told as such only, since it would tell of nearly every student in
--- the cell (as one US state does: Delaware Department of Education, suppression rules, 2017). Withheld is null, never zero.
+-- Source: share_cells; a share near one or nought is told as a bound only, since it would tell of nearly every student in the cell, or of the one or two
+-- others: share_bounds by the cell's students, at most the setting share_bound. Withheld is null, never zero.
 CREATE OR REPLACE VIEW released_cells AS
-WITH shown AS (
+WITH bounds AS (
+    SELECT
+        c.cell_id,
+        LEAST(MAX(k.share_bound), MAX(b.bound)) AS bound
+    FROM share_cells AS c
+    CROSS JOIN limits AS k
+    INNER JOIN share_bounds AS b ON c.student_count >= b.least_students
+    GROUP BY c.cell_id
+),
+
+shown AS (
     SELECT
         c.*,
         CASE
-            WHEN c.met_share > k.share_bound THEN 'above ' || ROUND(k.share_bound, 2)
-            WHEN c.met_share < ROUND(1 - k.share_bound, 6) THEN 'below ' || ROUND(1 - k.share_bound, 2)
+            WHEN c.met_share >= b.bound THEN ROUND(b.bound, 2) || ' or more'
+            WHEN c.met_share <= ROUND(1 - b.bound, 6) THEN ROUND(1 - b.bound, 2) || ' or less'
         END AS met_share_bound
     FROM share_cells AS c
-    CROSS JOIN limits AS k
+    INNER JOIN bounds AS b ON c.cell_id = b.cell_id
     LEFT JOIN withheld_cells AS w ON c.cell_id = w.cell_id
     WHERE w.cell_id IS NULL
 )

@@ -247,10 +247,42 @@ def test_a_withheld_cell_and_an_empty_one_look_the_same() -> None:
 def test_a_share_of_nearly_all_is_told_as_a_bound() -> None:
     found = cells("released_cells")
     row = found["/winter/w02"]
-    assert (row["met_share"], row["met_low"], row["met_share_bound"]) == (None, None, "below 0.05")
+    assert (row["met_share"], row["met_low"], row["met_share_bound"]) == (None, None, "0.2 or less")
     assert found["/winter/w01"]["met_share"] == 0.6667
     on_the_bound = cells("released_cells", share_bound=0.6667)["/winter/w01"]
-    assert on_the_bound["met_share"] == 0.6667
+    assert (on_the_bound["met_share"], on_the_bound["met_share_bound"]) == (None, "0.67 or more")
+
+
+@pytest.mark.parametrize(
+    ("students", "met", "told"),
+    [
+        (10, 7, "0.7"),
+        (10, 8, "0.8 or more"),
+        (10, 2, "0.2 or less"),
+        (20, 17, "0.85"),
+        (20, 18, "0.9 or more"),
+        (40, 37, "0.925"),
+        (40, 38, "0.95 or more"),
+        (100, 95, "0.95 or more"),
+    ],
+)
+def test_one_or_two_students_on_the_other_side_are_not_told(
+    students: int, met: int, told: str
+) -> None:
+    """The bound is wider in small groups; 0.95, the setting, is the narrowest."""
+    many = WEEKS.splitlines()[1] + "".join(
+        f"\naltitude | simulator | private | assigned | S{n} | c | 1 | {-1 if n < met else 1} | {'yes' if n < met else 'no'} | x{n}"
+        for n in range(students)
+    )
+    rows = rows_of(
+        "released_cells",
+        shared_weeks=many,
+        own_limits=limits(),
+        withheld_cells=table("cell_id\nnone"),
+    )
+    for row in rows:
+        share = row["met_share_bound"] or f"{row['met_share']:g}"
+        assert share == told
 
 
 def test_nothing_is_released_before_it_was_judged() -> None:

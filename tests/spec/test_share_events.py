@@ -151,7 +151,7 @@ def test_a_curve_ends_where_fewer_than_ten_students_are_followed() -> None:
 
 def test_nearly_all_is_told_as_a_bound() -> None:
     start = released()[0]
-    assert (start["survival"], start["survival_bound"]) == (None, "above 0.95")
+    assert (start["survival"], start["survival_bound"]) == (None, "0.9 or more")
 
 
 def test_a_withheld_cell_is_listed_without_figures() -> None:
