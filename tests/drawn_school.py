@@ -69,7 +69,7 @@ def pilots(count: int = 10) -> list[Pilot]:
         "TH06": Pilot(WILD_STUDENT, "alpha", altitude_ft=400.0),
     }
     present = [different.get(pilot.student_id, pilot) for pilot in usual]
-    return [*present, Pilot(LEFT_STUDENT, "alpha", sessions=3, left_on=date(2026, 3, 1))]
+    return [*present, Pilot(LEFT_STUDENT, "alpha", sessions=3, left_on=date(2026, 2, 18))]
 
 
 def write_school(root: Path, students: Sequence[Pilot] | None = None) -> Warehouse:
