@@ -59,7 +59,7 @@ def write_larger_school(inbox: Path) -> Path:
                     f"{session},{student},{at.isoformat()},{DEVICES[number % 2]},grey goose,"
                     f"INS-{number % 3},brown cow\n"
                 )
-                log = _flight(draw, skill * 0.85**week)
+                log = flight(draw, skill * 0.85**week)
                 (inbox / "logs" / f"{session}.csv").write_text(log)
                 (inbox / "tasks" / f"{session}.csv").write_text(TASKS)
     write_roster(inbox)
@@ -84,7 +84,7 @@ def write_roster(inbox: Path, *, with_consent: bool = False) -> None:
     (inbox / "roster.csv").write_text("\n".join(lines) + "\n")
 
 
-def _flight(draw: random.Random, clumsiness: float) -> str:
+def flight(draw: random.Random, clumsiness: float) -> str:
     """A log at 1 Hz: two level stretches that wander, then a level-off that may or may not settle."""
     wander = 130 * clumsiness * draw.uniform(0.7, 1.3)
     period, phase = draw.uniform(25, 45), draw.uniform(0, 6)
