@@ -145,6 +145,17 @@ def test_csv_and_parquet_hold_the_same_rows(package: Path) -> None:
                     assert type(value)(text) == value
 
 
+def test_parquet_files_carry_their_units_and_nothing_of_who_made_them(package: Path) -> None:
+    for resource in tables(package):
+        path = package / "data" / f"{resource['name']}.parquet"
+        carried = pq.read_metadata(path).metadata
+        assert carried.keys() == {b"ARROW:schema", b"levelhold"}
+        told = json.loads(carried[b"levelhold"])
+        assert told.keys() == {"release", "definitions", "levelhold", "units"}
+        fields = {f["name"]: f.get("unit", "") for f in resource["schema"]["fields"]}
+        assert told["units"] == fields
+
+
 def test_keys_are_unique_and_refer_to_rows_that_are_there(package: Path) -> None:
     for resource in tables(package):
         frame = read(package, resource["name"])

@@ -92,20 +92,30 @@ def expected(flown: Flown, cohorts: list[int]) -> dict[str, list[float]]:
     return cells
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
-@given(
-    st.lists(
-        st.tuples(
-            st.integers(0, 29), st.integers(0, 20), st.integers(-20, 20).map(lambda n: n / 16)
-        ),
-        min_size=1,
-        max_size=90,
-    ),
-    st.lists(st.integers(1, 4), min_size=30, max_size=30),
+FLOWN = st.lists(
+    st.tuples(st.integers(0, 29), st.integers(0, 20), st.integers(-20, 20).map(lambda n: n / 16)),
+    min_size=1,
+    max_size=90,
 )
+COHORTS = st.lists(st.integers(1, 4), min_size=30, max_size=30)
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@given(FLOWN, COHORTS)
 def test_shown_figures_are_right_and_hidden_ones_out_of_reach(
     flown: Flown, cohorts: list[int]
 ) -> None:
+    released_cells_are_right_and_safe(flown, cohorts)
+
+
+@pytest.mark.slow
+@settings(max_examples=250, deadline=None, suppress_health_check=list(HealthCheck))
+@given(FLOWN, COHORTS)
+def test_hundreds_of_schools_hold(flown: Flown, cohorts: list[int]) -> None:
+    released_cells_are_right_and_safe(flown, cohorts)
+
+
+def released_cells_are_right_and_safe(flown: Flown, cohorts: list[int]) -> None:
     con = connect()
     bound = {
         "session_figures": session_figures(flown),

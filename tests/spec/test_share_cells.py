@@ -3,6 +3,7 @@
 # ruff: noqa: E501 (tables in text are wide)
 
 import math
+import re
 from datetime import date
 from typing import Any
 
@@ -145,6 +146,20 @@ def test_another_figure_has_another_digest() -> None:
     )
     one, two = ({r["contribution_id"] for r in rows} for rows in (weeks(), other))
     assert len(one - two) == len(two - one) == 1
+
+
+def test_another_tolerance_changes_what_a_part_tells_and_not_what_it_rests_on() -> None:
+    wider = re.sub(r"(yes +\| )(-?[0-9.]+)", lambda m: f"{m[1]}{float(m[2]) + 0.25}", SESSIONS)
+    other = rows_of(
+        "shared_weeks",
+        session_figures=wider,
+        shareable_students=SHAREABLE,
+        export_choice=EVERYTHING,
+    )
+    one, two = ([r["contribution_id"] for r in rows] for rows in (weeks(), other))
+    assert not set(one) & set(two)
+    assert sorted(part[:16] for part in one) == sorted(part[:16] for part in two)
+    assert len({part[:16] for part in one}) == len(one)
 
 
 WEEKS = """
