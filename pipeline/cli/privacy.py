@@ -1,6 +1,7 @@
 """The command that takes a student out of a store: forget."""
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -65,12 +66,17 @@ def forget(
         raise typer.Exit(StoreDamaged.exit_code)
 
 
+def _by_folder(files: Sequence[str]) -> str:
+    """How many files in all, and in each folder of the store."""
+    folders = Counter(file.partition("/")[0] for file in files)
+    each = ", ".join(f"{folder} {number}" for folder, number in sorted(folders.items()))
+    return f"{len(files)}, {each}" if files else "none"
+
+
 def _lines(report: "ForgetReport", inbox: Path | None) -> Iterator[str]:
     yield f"forgotten: {count(report.session_count, 'session')} gone"
-    yield f"files written anew: {len(report.rewritten)}"
-    yield from (f"    {file}" for file in report.rewritten)
-    yield f"files removed: {len(report.removed)}"
-    yield from (f"    {file}" for file in report.removed)
+    yield f"files written anew: {_by_folder(report.rewritten)}"
+    yield f"files removed: {_by_folder(report.removed)} (--json names each)"
     if report.still_named_in:
         yield "still named here, to be taken out by hand:"
         yield from (f"    {file}" for file in report.still_named_in)

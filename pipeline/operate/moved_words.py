@@ -55,8 +55,8 @@ def _sum(moved: Moved) -> str:
     if not moved.figures and not moved.flags:
         return f"{sessions}, no figure and no flag moved"
     figures = sum(move.moved for move in moved.figures)
-    flags = len(moved.flags)
-    return f"{sessions}, {figures} figures in {len(moved.figures)} columns moved, and {flags} flags"
+    flags = "1 flag" if len(moved.flags) == 1 else f"{len(moved.flags)} flags"
+    return f"{sessions}, {figures} figures in {len(moved.figures)} columns moved, and {flags}"
 
 
 def _figure(move: FigureMove) -> str:
