@@ -1,128 +1,206 @@
--- One row is a sample of a level-off or power change and what settling asks of it: control off, on altitude, level.
--- Inputs: retrim_events, stored_samples, vertical_speed_points, limits
+-- One row is a sample of a level-off or power change and what settling asks of it: control off, on altitude, level. A TABLE, in order of maneuver and time, so
+-- that neighbours are read in stored order.
+-- Inputs: settling_rows, retrim_events, maneuver_numbers, limits
 -- Grain: maneuver_id, t_ms
 -- Units: t_ms in milliseconds from the session's start; altitude_error_ft in feet; vertical speeds in ft/min; displacement in fractions of travel
--- (a logged force counts in parts of settle_force_n); speed_ms in milliseconds: how long the step to mid_vertical_speed was
+-- (a logged force counts in parts of settle_force_n); speed_up_to_ms in milliseconds, speeds_up_to in 2^-24 ft/min times that
 -- Source: ours. Vertical speed and displacement are judged by their time-means over the last settle_mean_s (steps that end there, or the plain mean
 -- of lone values), which restart after a gap in the altitude (stretch_no counts on). Each channel is read at its own rate: a blank cell
--- is not judged, and is no gap. A free control without a force is off when it rests within hands_off_still of its own mean.
-CREATE OR REPLACE VIEW settling_steps AS
-WITH rows_in_order AS (
-    SELECT
-        e.maneuver_id,
-        e.mean_ms,
-        e.settle_hold_ms,
-        e.set_hold_ms,
-        e.gap_limit_ms,
-        e.speed_gap_ms,
-        e.control_gap_ms,
-        e.displacement_gap_ms,
-        e.control,
-        p.t_ms,
-        CASE WHEN p.altitude_ft IS NOT NULL THEN p.t_ms END AS altitude_at_ms,
-        p.altitude_ft - e.target_altitude_ft AS altitude_error_ft,
-        v.value AS vertical_speed_fpm,
-        CASE
-            WHEN e.control = 'centring' THEN p.pitch_control - e.pitch_neutral
-            ELSE p.pitch_force * l.settle_control / l.settle_force_n
-        END AS displacement,
-        CAST(p.pitch_control AS DOUBLE) AS pitch_control,
-        CAST(p.pitch_trim AS DOUBLE) AS pitch_trim
-    FROM retrim_events AS e
-    CROSS JOIN limits AS l
-    INNER JOIN stored_samples AS p
-        ON e.session_id = p.session_id AND e.revision = p.revision AND p.t_ms >= e.start_ms AND p.t_ms <= e.end_ms
-    LEFT JOIN vertical_speed_points AS v
-        ON p.session_id = v.session_id AND p.revision = v.revision AND p.t_ms = v.t_ms
-),
-
-gaps AS (
+-- is not judged, and is no gap. A free control without a force is off when it rests within hands_off_still of its own mean. A mean is the
+-- difference of two running sums, which are kept in whole 2^-24ths so that no digit depends on what came before.
+CREATE OR REPLACE TABLE settling_steps AS
+WITH gaps AS (
     SELECT
         *,
-        COALESCE(
-            altitude_at_ms
-            - LAG(altitude_at_ms IGNORE NULLS) OVER (PARTITION BY maneuver_id ORDER BY t_ms) > gap_limit_ms,
-            FALSE
-        ) AS is_after_gap
-    FROM rows_in_order
+        COALESCE(LAG(maneuver_no) OVER () <> maneuver_no, TRUE) AS is_first,
+        has_altitude
+        AND LAG(CASE WHEN has_altitude THEN maneuver_no END IGNORE NULLS) OVER () = maneuver_no
+        AND t_ms - LAG(CASE WHEN has_altitude THEN t_ms END IGNORE NULLS) OVER () > gap_limit_ms AS is_after_gap
+    FROM settling_rows
 ),
 
 stretches AS (
     SELECT
         *,
-        SUM(CASE WHEN is_after_gap THEN 1 ELSE 0 END) OVER (PARTITION BY maneuver_id ORDER BY t_ms) AS stretch_no
+        CAST(
+            SUM(CASE WHEN is_first OR COALESCE(is_after_gap, FALSE) THEN 1 ELSE 0 END) OVER (
+                ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW
+            ) AS INTEGER
+        ) AS stretch_id
     FROM gaps
 ),
 
 neighbours AS (
     SELECT
         *,
-        MAX(altitude_at_ms) OVER (PARTITION BY maneuver_id, stretch_no) AS stretch_end_ms,
-        t_ms - LAG(CASE WHEN vertical_speed_fpm IS NOT NULL THEN t_ms END IGNORE NULLS) OVER by_time AS speed_step_ms,
-        t_ms - LAG(CASE WHEN displacement IS NOT NULL THEN t_ms END IGNORE NULLS) OVER by_time AS displacement_step_ms,
-        t_ms - LAG(CASE WHEN pitch_control IS NOT NULL THEN t_ms END IGNORE NULLS) OVER by_time AS control_step_ms,
-        (vertical_speed_fpm + LAG(vertical_speed_fpm IGNORE NULLS) OVER by_time) / 2 AS mid_vertical_speed,
-        (displacement + LAG(displacement IGNORE NULLS) OVER by_time) / 2 AS mid_displacement,
-        (pitch_control + LAG(pitch_control IGNORE NULLS) OVER by_time) / 2 AS mid_control
+        CASE
+            WHEN LAG(CASE WHEN vertical_speed_fpm IS NOT NULL THEN stretch_id END IGNORE NULLS) OVER () = stretch_id
+                THEN t_ms - LAG(CASE WHEN vertical_speed_fpm IS NOT NULL THEN t_ms END IGNORE NULLS) OVER ()
+        END AS speed_step_ms,
+        CASE
+            WHEN LAG(CASE WHEN displacement IS NOT NULL THEN stretch_id END IGNORE NULLS) OVER () = stretch_id
+                THEN t_ms - LAG(CASE WHEN displacement IS NOT NULL THEN t_ms END IGNORE NULLS) OVER ()
+        END AS displacement_step_ms,
+        CASE
+            WHEN LAG(CASE WHEN pitch_control IS NOT NULL THEN stretch_id END IGNORE NULLS) OVER () = stretch_id
+                THEN t_ms - LAG(CASE WHEN pitch_control IS NOT NULL THEN t_ms END IGNORE NULLS) OVER ()
+        END AS control_step_ms,
+        (vertical_speed_fpm + LAG(vertical_speed_fpm IGNORE NULLS) OVER ()) / 2 AS mid_vertical_speed,
+        (displacement + LAG(displacement IGNORE NULLS) OVER ()) / 2 AS mid_displacement,
+        (pitch_control + LAG(pitch_control IGNORE NULLS) OVER ()) / 2 AS mid_control
     FROM stretches
-    WINDOW by_time AS (PARTITION BY maneuver_id, stretch_no ORDER BY t_ms)
 ),
 
 pieces AS (
     SELECT
         *,
-        CASE WHEN mid_vertical_speed IS NOT NULL AND speed_step_ms <= speed_gap_ms THEN speed_step_ms END AS speed_ms,
-        CASE WHEN mid_displacement IS NOT NULL AND displacement_step_ms <= displacement_gap_ms THEN displacement_step_ms END AS displaced_ms,
-        CASE WHEN mid_control IS NOT NULL AND control_step_ms <= control_gap_ms THEN control_step_ms END AS control_ms
+        CASE WHEN mid_vertical_speed IS NOT NULL AND speed_step_ms <= speed_gap_ms THEN speed_step_ms ELSE 0 END AS speed_ms,
+        CASE WHEN mid_displacement IS NOT NULL AND displacement_step_ms <= displacement_gap_ms THEN displacement_step_ms ELSE 0 END AS displaced_ms,
+        CASE WHEN mid_control IS NOT NULL AND control_step_ms <= control_gap_ms THEN control_step_ms ELSE 0 END AS control_ms
     FROM neighbours
 ),
 
-recent_means AS (
+areas AS (
     SELECT
-        p.*,
-        COALESCE(
-            SUM(p.mid_vertical_speed * p.speed_ms) OVER recent / NULLIF(SUM(p.speed_ms) OVER recent, 0),
-            AVG(p.vertical_speed_fpm) OVER recent
-        ) AS mean_vertical_speed,
-        COALESCE(
-            SUM(p.mid_displacement * p.displaced_ms) OVER recent / NULLIF(SUM(p.displaced_ms) OVER recent, 0),
-            AVG(p.displacement) OVER recent
-        ) AS mean_displacement,
-        COALESCE(
-            SUM(p.mid_control * p.control_ms) OVER recent / NULLIF(SUM(p.control_ms) OVER recent, 0),
-            AVG(p.pitch_control) OVER recent
-        ) AS mean_control
-    FROM pieces AS p
-    WINDOW recent AS (
-        PARTITION BY p.maneuver_id, p.stretch_no
-        ORDER BY p.t_ms
-        RANGE BETWEEN p.mean_ms PRECEDING AND CURRENT ROW
-    )
+        *,
+        CASE WHEN speed_ms > 0 THEN CAST(ROUND(mid_vertical_speed * speed_ms * 16777216) AS BIGINT) ELSE 0 END AS speed_area,
+        CASE WHEN displaced_ms > 0 THEN CAST(ROUND(mid_displacement * displaced_ms * 16777216) AS BIGINT) ELSE 0 END AS displacement_area,
+        CASE WHEN control_ms > 0 THEN CAST(ROUND(mid_control * control_ms * 16777216) AS BIGINT) ELSE 0 END AS control_area
+    FROM pieces
+),
+
+running AS MATERIALIZED (
+    SELECT
+        CAST(ROW_NUMBER() OVER () AS INTEGER) AS row_no,
+        maneuver_no,
+        stretch_id,
+        t_ms,
+        mean_ms,
+        has_altitude,
+        altitude_error_ft,
+        vertical_speed_fpm,
+        displacement,
+        pitch_control,
+        pitch_trim,
+        CAST(SUM(speed_ms) OVER so_far AS BIGINT) AS speed_up_to_ms,
+        CAST(SUM(displaced_ms) OVER so_far AS BIGINT) AS displaced_up_to_ms,
+        CAST(SUM(control_ms) OVER so_far AS BIGINT) AS control_up_to_ms,
+        CAST(SUM(speed_area) OVER so_far AS BIGINT) AS speeds_up_to,
+        CAST(SUM(displacement_area) OVER so_far AS BIGINT) AS displacements_up_to,
+        CAST(SUM(control_area) OVER so_far AS BIGINT) AS controls_up_to
+    FROM areas
+    WINDOW so_far AS (ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW)
+),
+
+whole_stretches AS (
+    SELECT
+        stretch_id,
+        ANY_VALUE(maneuver_no) AS maneuver_no,
+        MAX(CASE WHEN has_altitude THEN t_ms END) AS stretch_end_ms,
+        COUNT(vertical_speed_fpm) > 0 AS has_speed,
+        COUNT(displacement) > 0 AS has_displacement,
+        COUNT(pitch_control) > 0 AS has_control,
+        MIN(t_ms) AS first_ms
+    FROM running
+    GROUP BY stretch_id
+),
+
+numbered_stretches AS (
+    SELECT
+        w.stretch_id,
+        w.stretch_end_ms,
+        w.has_speed,
+        w.has_displacement,
+        w.has_control,
+        w.stretch_id - MIN(w.stretch_id) OVER (PARTITION BY w.maneuver_no) AS stretch_no,
+        f.speed_up_to_ms AS speed_before_ms,
+        f.displaced_up_to_ms AS displaced_before_ms,
+        f.control_up_to_ms AS control_before_ms,
+        f.speeds_up_to AS speeds_before,
+        f.displacements_up_to AS displacements_before,
+        f.controls_up_to AS controls_before
+    FROM whole_stretches AS w
+    INNER JOIN running AS f ON w.stretch_id = f.stretch_id AND w.first_ms = f.t_ms
+),
+
+looked_back AS (
+    SELECT
+        r.row_no,
+        b.speed_up_to_ms,
+        b.displaced_up_to_ms,
+        b.control_up_to_ms,
+        b.speeds_up_to,
+        b.displacements_up_to,
+        b.controls_up_to
+    FROM running AS r
+    ASOF INNER JOIN running AS b ON r.stretch_id = b.stretch_id AND r.t_ms - r.mean_ms > b.t_ms
+),
+
+recent AS (
+    SELECT
+        r.row_no,
+        r.stretch_id,
+        r.t_ms,
+        r.mean_ms,
+        NULLIF(r.speed_up_to_ms - COALESCE(b.speed_up_to_ms, w.speed_before_ms), 0) AS speed_ms,
+        NULLIF(r.displaced_up_to_ms - COALESCE(b.displaced_up_to_ms, w.displaced_before_ms), 0) AS displaced_ms,
+        NULLIF(r.control_up_to_ms - COALESCE(b.control_up_to_ms, w.control_before_ms), 0) AS control_ms,
+        (r.speeds_up_to - COALESCE(b.speeds_up_to, w.speeds_before)) / 16777216 AS speeds,
+        (r.displacements_up_to - COALESCE(b.displacements_up_to, w.displacements_before)) / 16777216 AS displacements,
+        (r.controls_up_to - COALESCE(b.controls_up_to, w.controls_before)) / 16777216 AS controls
+    FROM running AS r
+    INNER JOIN numbered_stretches AS w ON r.stretch_id = w.stretch_id
+    LEFT JOIN looked_back AS b ON r.row_no = b.row_no
+),
+
+lone AS (
+    SELECT
+        a.row_no,
+        AVG(b.vertical_speed_fpm) AS vertical_speed_fpm,
+        AVG(b.displacement) AS displacement,
+        AVG(b.pitch_control) AS pitch_control
+    FROM recent AS a
+    INNER JOIN numbered_stretches AS w ON a.stretch_id = w.stretch_id
+    INNER JOIN running AS b ON a.stretch_id = b.stretch_id AND b.t_ms >= a.t_ms - a.mean_ms AND b.t_ms <= a.t_ms
+    WHERE (w.has_speed AND a.speed_ms IS NULL) OR (w.has_displacement AND a.displaced_ms IS NULL) OR (w.has_control AND a.control_ms IS NULL)
+    GROUP BY a.row_no
+),
+
+means AS (
+    SELECT
+        a.row_no,
+        COALESCE(a.speeds / a.speed_ms, l.vertical_speed_fpm) AS mean_vertical_speed,
+        COALESCE(a.displacements / a.displaced_ms, l.displacement) AS mean_displacement,
+        COALESCE(a.controls / a.control_ms, l.pitch_control) AS mean_control
+    FROM recent AS a
+    LEFT JOIN lone AS l ON a.row_no = l.row_no
 )
 
 SELECT
-    t.maneuver_id,
-    t.t_ms,
-    t.stretch_no,
-    t.stretch_end_ms,
-    t.settle_hold_ms,
-    t.set_hold_ms,
-    t.speed_ms,
-    t.altitude_error_ft,
-    t.vertical_speed_fpm,
-    t.mid_vertical_speed,
-    t.displacement,
-    t.pitch_control,
-    t.pitch_trim,
+    n.maneuver_id,
+    r.t_ms,
+    w.stretch_no,
+    w.stretch_end_ms,
+    r.vertical_speed_fpm,
+    r.displacement,
+    r.pitch_control,
+    r.pitch_trim,
+    r.speed_up_to_ms,
+    r.speeds_up_to,
     t.mean_vertical_speed,
     t.mean_displacement,
-    t.altitude_at_ms IS NOT NULL AS has_altitude,
+    r.has_altitude,
     CASE
-        WHEN t.control = 'centring' OR t.mean_displacement IS NOT NULL THEN ABS(t.mean_displacement) <= l.settle_control
-        WHEN t.pitch_control IS NULL THEN t.mean_control IS NOT NULL
-        ELSE ABS(t.pitch_control - t.mean_control) <= l.hands_off_still
+        WHEN e.control = 'centring' OR t.mean_displacement IS NOT NULL THEN ABS(t.mean_displacement) <= l.settle_control
+        WHEN r.pitch_control IS NULL THEN t.mean_control IS NOT NULL
+        ELSE ABS(r.pitch_control - t.mean_control) <= l.hands_off_still
     END AS is_control_off,
-    CASE WHEN t.altitude_at_ms IS NULL THEN TRUE ELSE ABS(t.altitude_error_ft) <= l.settle_altitude_ft END AS is_on_altitude,
+    CASE WHEN r.has_altitude THEN ABS(r.altitude_error_ft) <= l.settle_altitude_ft ELSE TRUE END AS is_on_altitude,
     ABS(t.mean_vertical_speed) <= l.settle_vertical_speed_fpm AS is_level
-FROM recent_means AS t
-CROSS JOIN limits AS l;
+FROM running AS r
+CROSS JOIN limits AS l
+INNER JOIN means AS t ON r.row_no = t.row_no
+INNER JOIN numbered_stretches AS w ON r.stretch_id = w.stretch_id
+INNER JOIN maneuver_numbers AS n ON r.maneuver_no = n.maneuver_no
+INNER JOIN retrim_events AS e ON n.maneuver_id = e.maneuver_id
+ORDER BY r.row_no;

@@ -4,6 +4,7 @@
 
 from typing import Any
 
+import pyarrow as pa
 import pytest
 
 from tests.expected import points
@@ -13,9 +14,11 @@ EVENT = """
     maneuver_id | start_ms | end_ms | median_step_s | target_altitude_ft | control  | pitch_neutral
     M1          | 10000    | 60000  | 1             | 4000               | centring | 0.1"""
 STEPS = (
-    "maneuver_id | t_ms | stretch_no | stretch_end_ms | settle_hold_ms | set_hold_ms | speed_ms | vertical_speed_fpm | mid_vertical_speed "
+    "maneuver_id | t_ms | stretch_no | stretch_end_ms | speed_up_to_ms | speeds_up_to | vertical_speed_fpm "
     "| displacement | pitch_control | pitch_trim | has_altitude | is_control_off | is_on_altitude | is_level"
 )
+WHOLE = 2**24
+"""The running sum of vertical speeds is kept in such parts."""
 CONTROL, ALTITUDE, LEVEL = "is_control_off", "is_on_altitude", "is_level"
 
 
@@ -33,6 +36,7 @@ def reading(
     """
     lines = [STEPS]
     seconds = [s for s in range(10, last + 1) if s not in gap]
+    speed_ms, area = 0, 0.0
     for s in seconds:
         is_held = {
             n: "no" if s in (off or {}).get(n, ()) else "yes" for n in (CONTROL, ALTITUDE, LEVEL)
@@ -41,11 +45,11 @@ def reading(
         end = last if not gap or stretch else gap.start - 1
         speed = _last_at(speeds or {10: 0}, s)
         before = _last_at(speeds or {10: 0}, s - 1) if s - 1 in seconds else None
-        middle = "-" if before is None else (speed + before) / 2
-        step = "-" if before is None else 1000
+        if before is not None:
+            speed_ms, area = speed_ms + 1000, area + 1000 * (speed + before) / 2
         trim = "-" if trims == {} else _last_at(trims or {10: 0}, s)
         lines.append(
-            f"M1 | {s * 1000} | {stretch} | {end * 1000} | 20000 | 30000 | {step} | {speed} | {middle} | 0 | 0.1 "
+            f"M1 | {s * 1000} | {stretch} | {end * 1000} | {speed_ms} | {area * WHOLE:.0f} | {speed} | 0 | 0.1 "
             f"| {trim} | yes | {is_held[CONTROL]} | {is_held[ALTITUDE]} | {is_held[LEVEL]}"
         )
     given: dict[str, Any] = {
@@ -126,6 +130,45 @@ def test_an_event_that_was_set_only_after_a_gap_says_so_of_that_figure_alone() -
     assert (row["trim_set_s"], row["is_set_upper_bound"]) == (10, True)
 
 
+def test_a_second_without_an_altitude_begins_no_hold_and_ends_none() -> None:
+    lines = points(
+        f"{STEPS}\n"
+        + "\n".join(
+            f"M1 | {s}000 | 0 | 60000 | 0 | 0 | 0 | 0 | 0.1 | 0 | {'no' if s in (10, 20) else 'yes'} | yes | yes | yes"
+            for s in range(10, 61)
+        )
+    )
+    row = reading(settling_steps=lines)
+    assert (row["trim_settle_s"], row["trim_set_s"]) == (1, 1)
+
+
+def test_lone_vertical_speeds_are_averaged_where_no_step_between_any_is_known() -> None:
+    def told(speed: float) -> pa.Table:
+        rows = [
+            f"M1 | {s}000 | 0 | 60000 | 0 | 0 | {speed if s == 20 else '-'} | 0 | 0.1 | 0 | yes | yes | yes | -"
+            for s in range(10, 61)
+        ]
+        return points("\n".join([STEPS, *rows]))
+
+    assert reading(settling_steps=told(100))["trim_set_s"] == 0
+    assert reading(settling_steps=told(101))["is_set"] is False
+
+
+def test_two_events_do_not_run_into_each_other() -> None:
+    events = f"{EVENT}\n    M2 | 60000 | 90000 | 1 | 4000 | centring | 0.1"
+    rows = [
+        f"{m} | {s}000 | 0 | {end}000 | 0 | 0 | 0 | 0 | 0.1 | 0 | yes | yes | yes | {level}"
+        for m, first, end, level in (("M1", 45, 60, "yes"), ("M2", 60, 90, "yes"))
+        for s in range(first, end + 1)
+    ]
+    found = rows_of(
+        "settling_readings",
+        retrim_events=points(events),
+        settling_steps=points("\n".join([STEPS, *rows])),
+    )
+    assert [(r["maneuver_id"], r["trim_settle_s"]) for r in found] == [("M1", None), ("M2", 0)]
+
+
 def test_an_event_shorter_than_the_hold_was_followed_for_no_time() -> None:
     row = reading(last=25)
     assert (row["is_settled"], row["followed_s"], row["set_followed_s"]) == (False, 0, 0)
@@ -134,17 +177,17 @@ def test_an_event_shorter_than_the_hold_was_followed_for_no_time() -> None:
 NONE = points(STEPS)
 SILENT = {
     "settling_steps": points(
-        f"{STEPS}\nM1 | 10000 | 0 | 10000 | 20000 | 30000 | - | - | - | 0 | 0.1 | 0 | yes | yes | yes | -"
+        f"{STEPS}\nM1 | 10000 | 0 | 10000 | 0 | 0 | - | 0 | 0.1 | 0 | yes | yes | yes | -"
     )
 }
 BLIND = {
     "settling_steps": points(
-        f"{STEPS}\nM1 | 10000 | 0 | - | 20000 | 30000 | - | 0 | - | 0 | 0.1 | 0 | no | yes | yes | yes"
+        f"{STEPS}\nM1 | 10000 | 0 | - | 0 | 0 | 0 | 0 | 0.1 | 0 | no | yes | yes | yes"
     )
 }
 LOOSE = {
     "settling_steps": points(
-        f"{STEPS}\nM1 | 10000 | 0 | 10000 | 20000 | 30000 | - | 0 | - | - | - | 0 | yes | - | yes | yes"
+        f"{STEPS}\nM1 | 10000 | 0 | 10000 | 0 | 0 | 0 | - | - | 0 | yes | - | yes | yes"
     )
 }
 

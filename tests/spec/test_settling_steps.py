@@ -6,32 +6,42 @@ from typing import Any
 
 import pytest
 
-from tests.expected import points, stored
+from tests.expected import points
+from tests.placed import NUMBERS, patchy, placed
 from tests.tables import rows_of
 
 EVENT = """
-    maneuver_id | session_id | revision | start_ms | end_ms | gap_limit_ms | speed_gap_ms | control_gap_ms | displacement_gap_ms | target_altitude_ft | control  | pitch_neutral | mean_ms | settle_hold_ms | set_hold_ms
-    M1          | S1         | 1        | 1000     | 20000  | 2500         | 2500         | 2500           | 2500                | 4000               | centring | 0.1           | 4999    | 6000           | 9000"""
-NO_SPEED = "session_id | revision | t_ms | value"
-HEAD = "t_ms | altitude_ft | pitch_control | pitch_force"
+    maneuver_id | start_ms | end_ms | gap_limit_ms | speed_gap_ms | control_gap_ms | displacement_gap_ms | target_altitude_ft | control  | pitch_neutral | mean_ms
+    M1          | 1000     | 20000  | 2500         | 2500         | 2500           | 2500                | 4000               | centring | 0.1           | 4999"""
+HEAD = "t_ms | altitude_error_ft | pitch_control | pitch_force"
 
 
 def steps(samples: str, event: str = EVENT, speeds: str = "") -> dict[int, dict[str, Any]]:
-    """The steps by their second."""
-    rows = rows_of(
+    """The steps by their second, from samples `t_ms | altitude | control | force` and speeds `t_ms | value`."""
+    lines = [[cell.strip() for cell in line.split("|")] for line in samples.splitlines()]
+    errors = [[t, "-" if a == "-" else float(a) - 4000, *more] for t, a, *more in lines]
+    rows = "\n".join(" | ".join(map(str, line)) for line in errors)
+    derived = "\n".join(f"{line} | vertical_speed" for line in speeds.splitlines())
+    found = rows_of(
         "settling_steps",
         retrim_events=points(event),
-        stored_samples=stored("samples", f"{HEAD}\n{samples}"),
-        vertical_speed_points=points(f"{NO_SPEED}\n{speeds}".strip()),
+        maneuver_numbers=NUMBERS,
+        placed_samples=placed(f"{HEAD}\n{rows}"),
+        patchy_observations=patchy(f"t_ms | value | channel:text\n{derived}".strip()),
     )
-    return {r["t_ms"] // 1000: r for r in rows}
+    return {r["t_ms"] // 1000: r for r in found}
 
 
-def test_only_the_seconds_of_the_event_count_its_edges_too() -> None:
-    found = steps(
-        "0 | 4000 | 0 | -\n1000 | 4000 | 0 | -\n20000 | 4000 | 0 | -\n20001 | 4000 | 0 | -"
+def test_only_level_offs_and_power_changes_have_steps() -> None:
+    numbers = f"{NUMBERS}\n    2 | M2 | 4000 | 90 | 0 | 10000 | 2500"
+    rows = rows_of(
+        "settling_steps",
+        retrim_events=points(EVENT.replace("M1", "M2")),
+        maneuver_numbers=numbers,
+        placed_samples=placed("maneuver_no | t_ms\n1 | 0\n2 | 1000\n2 | 0\n1 | 2000"),
+        patchy_observations=patchy(),
     )
-    assert sorted(found) == [1, 20]
+    assert [(r["maneuver_id"], r["t_ms"]) for r in rows] == [("M2", 0), ("M2", 1000)]
 
 
 def test_the_control_is_judged_by_its_mean_over_the_last_five_seconds() -> None:
@@ -45,8 +55,8 @@ def test_the_control_is_judged_by_its_mean_over_the_last_five_seconds() -> None:
     assert (found[9]["is_control_off"], found[11]["is_control_off"]) == (True, False)
 
 
-def test_the_mean_starts_with_the_event_not_before() -> None:
-    found = steps("0 | 4000 | 0.9 | -\n1000 | 4000 | 0.1 | -\n2000 | 4000 | 0.1 | -")
+def test_the_mean_starts_with_the_event() -> None:
+    found = steps("1000 | 4000 | 0.1 | -\n2000 | 4000 | 0.1 | -")
     assert found[1]["mean_displacement"] == pytest.approx(0, abs=1e-8)
     assert found[2]["mean_displacement"] == pytest.approx(0, abs=1e-8)
 
@@ -73,20 +83,20 @@ def test_a_hundred_feet_off_is_on_altitude_and_a_blank_cell_is_not_judged(
 
 @pytest.mark.parametrize(("speed", "is_level"), [(100, True), (-100, True), (101, False)])
 def test_vertical_speed_is_judged_by_its_mean(speed: int, is_level: bool) -> None:
-    speeds = f"S1 | 1 | 1000 | {speed}\nS1 | 1 | 2000 | {speed}"
+    speeds = f"1000 | {speed}\n2000 | {speed}"
     found = steps("1000 | 4000 | 0.1 | -\n2000 | 4000 | 0.1 | -", speeds=speeds)
     assert [r["is_level"] for r in found.values()] == [is_level, is_level]
 
 
 def test_without_a_vertical_speed_in_the_last_seconds_nothing_is_known() -> None:
     samples = "\n".join(f"{1000 * s} | 4000 | 0.1 | -" for s in range(1, 9))
-    found = steps(samples, speeds="S1 | 1 | 1000 | 0")
+    found = steps(samples, speeds="1000 | 0")
     assert [found[s]["is_level"] for s in (1, 5, 6)] == [True, True, None]
 
 
 def test_a_vertical_speed_between_the_altitudes_rows_is_read() -> None:
     samples = "1000 | 4000 | - | -\n1500 | - | 0.1 | -\n2000 | 4000 | - | -\n2500 | - | 0.1 | -"
-    found = steps(samples, speeds="S1 | 1 | 1500 | 200\nS1 | 1 | 2500 | 300")
+    found = steps(samples, speeds="1500 | 200\n2500 | 300")
     assert found[2]["mean_vertical_speed"] == pytest.approx(250)
 
 
