@@ -102,7 +102,7 @@ def export(
 ) -> None:
     """Write a de-identified package for research, or check one.
 
-    What licence, contact and ethics are is taken from [export] of school.toml where it is not given here.
+    Licence, contact and ethics basis come from [export] in school.toml where they are not given here.
 
     Example: levelhold export --warehouse demo/warehouse --out demo/export
     """

@@ -175,7 +175,7 @@ def codebook_table(tables: Mapping[str, tuple[Column, ...]]) -> pa.Table:
                 "lowest_allowed": _text(column.constraints.get("minimum")),
                 "highest_allowed": _text(column.constraints.get("maximum")),
                 "allowed_words": ", ".join(column.constraints.get("enum", [])),
-                "is_key": str(column.constraints.get("required", False)).lower(),
+                "is_key": str(column.definition.column in relation_files()[relation].grain).lower(),
                 "missing": what_empty_means(
                     column.definition.column,
                     [c.definition.column for c in columns],

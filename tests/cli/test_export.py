@@ -177,6 +177,9 @@ def test_every_column_is_explained(package: Path) -> None:
     with (package / "codebook.csv").open(newline="") as file:
         book = {(row["table"], row["column"]): row for row in csv.DictReader(file)}
     for resource in tables(package):
+        rows = [r for (name, _), r in book.items() if name == resource["name"]]
+        keys = {r["column"] for r in rows if r["is_key"] == "true"}
+        assert keys == set(resource["schema"]["primaryKey"])
         for field in resource["schema"]["fields"]:
             row = book[resource["name"], field["name"]]
             assert row["meaning"]
