@@ -57,7 +57,7 @@ def draw() -> Drawing:
         data=alt.NamedData("effects"),
         width="container",
         height={"step": 34},
-        title="wider (+) or narrower (-) than the same students elsewhere, per cent",
+        title=["wider (+) or narrower (-), per cent,", "than the same students elsewhere"],
     )
 
 

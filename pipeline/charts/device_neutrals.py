@@ -50,7 +50,7 @@ def draw() -> Drawing:
         data=alt.NamedData("neutrals"),
         width="container",
         height=240,
-        title="where the pitch control rests, in fractions of its travel (+ is toward a pull)",
+        title=["where the pitch control rests,", "in fractions of its travel (+ is toward a pull)"],
     )
 
 

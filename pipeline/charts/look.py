@@ -32,7 +32,7 @@ DASHES: Final = ((1, 0), (6, 3), (2, 2), (8, 3, 2, 3), (3, 5))
 
 FONT: Final = "system-ui, -apple-system, 'Segoe UI', 'Liberation Sans', sans-serif"
 HEIGHT: Final = 260
-HELD: Final = "held within, in times the tolerance (trim: control held, in times its limit)"
+HELD: Final = "held, in times the standard"
 RATIO_TICKS: Final = (0.1, 0.2, 0.5, 1, 2, 5, 10)
 
 

@@ -93,7 +93,8 @@ def _on_paper(vega: dict[str, Any], lines: Sequence[str]) -> dict[str, Any]:
     inked: dict[str, Any] = json.loads(text)
     signals = [s for s in inked["signals"] if s["name"] != "width"]
     above = inked.get("title", {"text": ""})
-    words = [*lines, above["text"]] if above["text"] else list(lines)
+    own = above["text"] if isinstance(above["text"], list) else [above["text"]]
+    words = [*lines, *(line for line in own if line)]
     return {
         **inked,
         "title": {**above, "text": words, "anchor": "start", "color": PAPER_INK},

@@ -7,6 +7,7 @@ import altair as alt
 from pipeline.charts.chart import Chart, Rows
 from pipeline.charts.look import (
     BLUE,
+    HELD,
     INK,
     VERMILION,
     Drawing,
@@ -65,7 +66,7 @@ def draw() -> Drawing:
         sessions,
         width="container",
         height=200,
-        title="times the tolerance",
+        title=HELD,
     )
 
 

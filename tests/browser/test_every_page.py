@@ -69,6 +69,15 @@ def test_no_page_is_wider_than_the_screen(opened: Opened, width: int) -> None:
     opened.page.set_viewport_size({"width": width, "height": 800})
     opened.page.wait_for_timeout(100)
     assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
+    cut = opened.page.evaluate(
+        """() => [...document.querySelectorAll('.chart svg')].flatMap((svg) => {
+            const edge = svg.getBoundingClientRect().right + 2;
+            return [...svg.querySelectorAll('text')]
+                .filter((text) => text.getBoundingClientRect().right > edge)
+                .map((text) => text.textContent);
+        })"""
+    )
+    assert cut == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
