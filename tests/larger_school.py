@@ -54,7 +54,9 @@ def write_larger_school(inbox: Path) -> Path:
             for week in range(WEEKS):
                 session = f"{student}-w{week + 1}"
                 day = cohort.start + timedelta(days=7 * week)
-                at = datetime(day.year, day.month, day.day, 9 + number // 60, number % 60, tzinfo=UTC)
+                at = datetime(
+                    day.year, day.month, day.day, 9 + number // 60, number % 60, tzinfo=UTC
+                )
                 sessions.append(
                     f"{session},{student},{at.isoformat()},{DEVICES[number % 2]},grey goose,"
                     f"INS-{number % 3},brown cow\n"
