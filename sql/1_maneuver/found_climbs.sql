@@ -22,21 +22,27 @@ WITH signed AS (
 turned AS (
     SELECT
         *,
-        COALESCE(direction <> LAG(direction) OVER (PARTITION BY session_id, revision, stretch_no ORDER BY second_no), TRUE) AS is_begun
+        COALESCE(
+            direction <> LAG(direction) OVER ()
+            OR stretch_no <> LAG(stretch_no) OVER ()
+            OR session_id <> LAG(session_id) OVER ()
+            OR revision <> LAG(revision) OVER (),
+            TRUE
+        ) AS is_begun
     FROM signed
 ),
 
 numbered AS (
     SELECT
         *,
-        SUM(CASE WHEN is_begun THEN 1 ELSE 0 END) OVER (PARTITION BY session_id, revision ORDER BY second_no) AS run_no
+        SUM(CASE WHEN is_begun THEN 1 ELSE 0 END) OVER (ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW) AS run_no
     FROM turned
 ),
 
 peaks AS (
     SELECT
         *,
-        MAX(ABS(climb_fpm)) OVER (PARTITION BY session_id, revision, run_no) AS peak_fpm
+        MAX(ABS(climb_fpm)) OVER (PARTITION BY run_no) AS peak_fpm
     FROM numbered
     WHERE direction <> 0
 ),

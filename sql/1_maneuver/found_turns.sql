@@ -21,21 +21,27 @@ WITH signed AS (
 turned AS (
     SELECT
         *,
-        COALESCE(direction <> LAG(direction) OVER (PARTITION BY session_id, revision, stretch_no ORDER BY second_no), TRUE) AS is_begun
+        COALESCE(
+            direction <> LAG(direction) OVER ()
+            OR stretch_no <> LAG(stretch_no) OVER ()
+            OR session_id <> LAG(session_id) OVER ()
+            OR revision <> LAG(revision) OVER (),
+            TRUE
+        ) AS is_begun
     FROM signed
 ),
 
 numbered AS (
     SELECT
         *,
-        SUM(CASE WHEN is_begun THEN 1 ELSE 0 END) OVER (PARTITION BY session_id, revision ORDER BY second_no) AS run_no
+        SUM(CASE WHEN is_begun THEN 1 ELSE 0 END) OVER (ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW) AS run_no
     FROM turned
 ),
 
 peaks AS (
     SELECT
         *,
-        MAX(ABS(turn_deg_per_s)) OVER (PARTITION BY session_id, revision, run_no) AS peak
+        MAX(ABS(turn_deg_per_s)) OVER (PARTITION BY run_no) AS peak
     FROM numbered
     WHERE direction <> 0
 ),
@@ -54,6 +60,41 @@ runs AS (
     GROUP BY session_id, revision, run_no, stretch_no, direction, peak
 ),
 
+edge_seconds AS (
+    SELECT
+        session_id,
+        revision,
+        stretch_no,
+        start_no,
+        UNNEST([start_no - 1, start_no, start_no + 1, end_no - 1, end_no, end_no + 1]) AS second_no,
+        UNNEST([TRUE, TRUE, TRUE, FALSE, FALSE, FALSE]) AS is_start
+    FROM runs
+),
+
+changes AS (
+    SELECT
+        e.session_id,
+        e.revision,
+        e.start_no,
+        AVG(s.heading_deg) FILTER (WHERE e.is_start) AS start_deg,
+        AVG(s.heading_deg) FILTER (WHERE NOT e.is_start) AS end_deg
+    FROM edge_seconds AS e
+    INNER JOIN session_seconds AS s
+        ON e.session_id = s.session_id AND e.revision = s.revision AND e.stretch_no = s.stretch_no AND e.second_no = s.second_no
+    GROUP BY e.session_id, e.revision, e.start_no
+),
+
+large_runs AS (
+    SELECT
+        r.*,
+        c.end_deg,
+        r.direction * (c.end_deg - c.start_deg) AS change_deg
+    FROM runs AS r
+    CROSS JOIN limits AS l
+    INNER JOIN changes AS c ON r.session_id = c.session_id AND r.revision = c.revision AND r.start_no = c.start_no
+    WHERE r.direction * (c.end_deg - c.start_deg) >= LEAST(l.inferred_turn_deg, l.inferred_turn_surely_deg)
+),
+
 surroundings AS (
     SELECT
         r.session_id,
@@ -63,22 +104,21 @@ surroundings AS (
         r.peak,
         r.start_no,
         r.end_no,
-        AVG(s.heading_deg) FILTER (WHERE s.second_no BETWEEN r.start_no - 1 AND r.start_no + 1) AS start_deg,
-        AVG(s.heading_deg) FILTER (WHERE s.second_no BETWEEN r.end_no - 1 AND r.end_no + 1) AS end_deg,
+        r.end_deg,
+        r.change_deg,
         MEDIAN(s.heading_deg) FILTER (WHERE s.second_no < r.start_no) AS before_deg,
         MEDIAN(s.heading_deg) FILTER (WHERE s.second_no > r.end_no + 5) AS after_deg
-    FROM runs AS r
+    FROM large_runs AS r
     INNER JOIN session_seconds AS s
         ON
             r.session_id = s.session_id AND r.revision = s.revision AND r.stretch_no = s.stretch_no
             AND s.second_no BETWEEN r.start_no - 40 AND r.end_no + 45
-    GROUP BY r.session_id, r.revision, r.stretch_no, r.direction, r.peak, r.start_no, r.end_no
+    GROUP BY r.session_id, r.revision, r.stretch_no, r.direction, r.peak, r.start_no, r.end_no, r.end_deg, r.change_deg
 ),
 
 judged AS (
     SELECT
         *,
-        direction * (end_deg - start_deg) AS change_deg,
         direction * (after_deg - before_deg) AS kept_deg
     FROM surroundings
 )

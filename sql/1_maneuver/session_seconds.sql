@@ -82,4 +82,5 @@ SELECT
     airspeed_kt,
     power
 FROM steps
-WINDOW so_far AS (PARTITION BY session_id, revision ORDER BY second_no);
+WINDOW so_far AS (PARTITION BY session_id, revision ORDER BY second_no)
+ORDER BY session_id, revision, second_no;

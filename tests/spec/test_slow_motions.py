@@ -6,7 +6,7 @@ import pytest
 
 from tests.tables import frame_of
 
-LIMITS = "inferred_slope_s | inferred_turn_slope_s\n30 | 9"
+LIMITS = "inferred_slope_s | inferred_turn_slope_s | inferred_power_step\n30 | 9 | 0.05"
 
 
 def motions(**columns: object) -> dict[str, list[float]]:
@@ -62,3 +62,9 @@ def test_a_step_of_power_stands_out_at_its_second_and_is_kept() -> None:
     assert found["power_step"][100] == pytest.approx(0.1)
     assert found["power_kept"][100] == pytest.approx(0.1)
     assert found["power_unrest"][100] == pytest.approx(0)
+
+
+def test_what_power_did_around_a_second_is_asked_only_where_it_stepped() -> None:
+    found = motions(power=np.where(T <= 100, 0.6, 0.64))
+    assert found["power_step"][100] == pytest.approx(0.04)
+    assert set(found["power_kept"]) == set(found["power_unrest"]) == {None}
