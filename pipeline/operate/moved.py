@@ -98,8 +98,8 @@ def what_moved(warehouse: Warehouse, settings: Settings) -> Moved | None:
     try:
         found = causes(former, current)
         return _account(warehouse, former, current, found)
-    except LevelholdError as error:
-        why = f"{' '.join(str(error).split())}; the figures of today are not touched by it"
+    except (LevelholdError, duckdb.Error) as error:
+        why = f"{str(error).splitlines()[0]}; the figures of today are not touched by it"
         return _moved(former, current, found, 0, untold=why)
 
 
