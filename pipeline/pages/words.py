@@ -90,7 +90,10 @@ def many(count: int, one: str, more: str | None = None) -> str:
 def trim_floor(limits: Mapping[str, Any]) -> str:
     """Why lines and bands of trim end where they do."""
     floor = number(limits["flag_trim_ratio_floor"], 2)
-    return f"Trim below {floor} counts as {floor} and is drawn there: so little held control is as good as none."
+    return (
+        f"Trim below {floor} counts as {floor} and is drawn there: so little held control is as good as "
+        "none."
+    )
 
 
 def file_name(code: str) -> str:
