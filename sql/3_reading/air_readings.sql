@@ -15,7 +15,7 @@ WITH neighbours AS (
         COALESCE(
             vertical_speed_fpm,
             CASE
-                WHEN LEAD(session_id) OVER () = session_id AND LEAD(revision) OVER () = revision
+                WHEN LEAD(session_id) OVER () = session_id AND LEAD(revision) OVER () = revision AND LEAD(second_no) OVER () = second_no + 1
                     THEN 30 * (LEAD(altitude_ft) OVER () - LAG(altitude_ft) OVER ())
             END
         ) AS rate_fpm,
@@ -100,7 +100,7 @@ SELECT
         WHEN LIST_CONTAINS(s.channels, 'pitch_control') THEN 'pitch control'
     END AS explained_by,
     a.altitude_step_ft,
-    ROUND(SQRT(GREATEST(p.qyy - COALESCE(p.q2y * p.q2y / NULLIF(p.q22, 0), 0), 0)), 6) AS vertical_shake_fpm,
+    CASE WHEN p.seconds > 0 THEN ROUND(SQRT(GREATEST(p.qyy - COALESCE(p.q2y * p.q2y / NULLIF(p.q22, 0), 0), 0)), 6) END AS vertical_shake_fpm,
     p.airspeed_seconds,
     ROUND(SQRT(p.s_air), 6) AS airspeed_shake_kt
 FROM without_second AS p

@@ -66,7 +66,7 @@ SELECT
     ANY_VALUE(n.entry_rate_fpm) AS entry_rate_fpm,
     ANY_VALUE(d.lead_ft) AS lead_ft,
     CASE
-        WHEN COUNT(s.error_ft) > 0
+        WHEN COUNT(s.error_ft) FILTER (WHERE s.since_s >= 0) > 0 AND ANY_VALUE(n.entry_rate_fpm) IS NOT NULL
             THEN GREATEST(MAX(SIGN(n.entry_rate_fpm) * s.error_ft) FILTER (WHERE s.since_s >= 0), 0)
     END AS overshoot_ft,
     MIN(s.since_s) FILTER (
@@ -81,7 +81,7 @@ SELECT
             )
         )
     ) AS capture_s,
-    COUNT(s.error_ft) > 0 AS has_error
+    COUNT(s.error_ft) FILTER (WHERE s.since_s >= 0) > 0 AS has_error
 FROM seconds AS s
 CROSS JOIN limits AS l
 LEFT JOIN entries AS n ON s.maneuver_id = n.maneuver_id

@@ -20,10 +20,13 @@ WITH seconds AS (
         before.vertical_speed_fpm AS needle_fpm,
         m.altitude_error_ft,
         ABS(m.vertical_speed_fpm) AS rate_fpm,
-        CASE WHEN w.target_altitude_ft IS NOT NULL THEN LEAST(l.correction_gain_per_min * ABS(m.altitude_error_ft), l.correction_cap_fpm) END AS called_fpm,
+        CASE
+            WHEN w.target_altitude_ft IS NOT NULL AND m.altitude_error_ft IS NOT NULL
+                THEN LEAST(l.correction_gain_per_min * ABS(m.altitude_error_ft), l.correction_cap_fpm)
+        END AS called_fpm,
         ABS(m.bank_deg) AS bank_deg,
         CASE
-            WHEN w.target_heading_deg IS NOT NULL
+            WHEN w.target_heading_deg IS NOT NULL AND m.heading_error_deg IS NOT NULL
                 THEN LEAST(
                     ABS(m.heading_error_deg),
                     COALESCE(
@@ -42,11 +45,16 @@ WITH seconds AS (
 
 SELECT
     s.maneuver_id,
-    CASE WHEN STDDEV_POP(s.pitch_control) > 0 AND STDDEV_POP(s.needle_fpm) > 0 THEN CORR(s.pitch_control, s.needle_fpm) END AS needle_r,
+    CASE
+        WHEN
+            STDDEV_POP(s.pitch_control) FILTER (WHERE s.needle_fpm IS NOT NULL) > 0
+            AND STDDEV_POP(s.needle_fpm) FILTER (WHERE s.pitch_control IS NOT NULL) > 0
+            THEN CORR(s.pitch_control, s.needle_fpm)
+    END AS needle_r,
     SQRT(AVG(s.vertical_speed_fpm * s.vertical_speed_fpm) FILTER (WHERE s.is_late))
     / NULLIF(SQRT(AVG(s.vertical_speed_fpm * s.vertical_speed_fpm) FILTER (WHERE NOT s.is_late)), 0) AS growth,
     CASE
-        WHEN COUNT(s.called_fpm) > 1 AND STDDEV_POP(s.altitude_error_ft) > 0
+        WHEN COUNT(s.called_fpm) > 1 AND STDDEV_POP(s.altitude_error_ft) FILTER (WHERE s.vertical_speed_fpm IS NOT NULL) > 0
             THEN -REGR_SLOPE(s.vertical_speed_fpm, s.altitude_error_ft)
     END AS correction_gain_per_min,
     AVG(CASE WHEN s.rate_fpm > s.called_fpm + l.correction_excess_fpm THEN 1.0 WHEN s.rate_fpm + s.called_fpm IS NOT NULL THEN 0.0 END) AS over_rate_share,

@@ -13,14 +13,18 @@ SELECT
     ROUND(r.lead_ft / NULLIF(ABS(r.entry_rate_fpm), 0), 6) AS lead_share,
     ROUND(r.overshoot_ft, 6) AS overshoot_ft,
     ROUND(r.capture_s, 6) AS capture_s,
-    CASE WHEN r.has_error THEN r.capture_s IS NOT NULL END AS is_captured,
     CASE
-        WHEN r.has_error
+        WHEN r.capture_s IS NOT NULL THEN TRUE
+        WHEN r.has_error AND (m.kind <> 'level_off' OR r.entry_rate_fpm IS NOT NULL) THEN FALSE
+    END AS is_captured,
+    CASE
+        WHEN is_captured IS NOT NULL
             THEN GREATEST(m.end_s - m.start_s - CASE WHEN m.kind = 'level_off' THEN l.capture_hold_s ELSE 0 END, 0)
     END AS followed_s,
     CASE
         WHEN r.maneuver_id IS NULL THEN 'no altitude observed'
         WHEN m.target_altitude_ft IS NULL THEN 'no target altitude'
+        WHEN NOT r.has_error THEN 'no altitude observed'
         WHEN r.entry_rate_fpm IS NULL THEN 'vertical speed not logged, altitude too coarse to derive it'
     END AS capture_reason
 FROM maneuvers AS m

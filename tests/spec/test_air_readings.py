@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.expected import stored
 from tests.logs import log_inputs, samples
 from tests.tables import rows_of
 
@@ -62,3 +63,17 @@ def test_vertical_speed_that_was_not_logged_comes_from_altitude() -> None:
     row = reading(altitude_ft=each_second(altitude))
     assert 0 < row["vertical_shake_fpm"] < 100
     assert row["altitude_step_ft"] is not None
+
+
+def test_where_no_second_can_be_judged_the_shake_is_unknown_not_nothing() -> None:
+    """Pitch is logged in this session, but never here."""
+    seconds = "\n".join(f"S1 | 1 | {t} | {50 * t} | - | 100 | -" for t in range(9))
+    names = "vertical_speed_fpm | altitude_ft | airspeed_kt | cause"
+    [row] = rows_of(
+        "air_readings",
+        air_seconds=f"session_id | revision | second_no | {names}\n{seconds}",
+        stored_sessions=stored("sessions", "channels | session_id\npitch_deg | S1"),
+        altitude_steps="session_id | revision | altitude_step_ft",
+    )
+    assert (row["seconds"], row["vertical_shake_fpm"]) == (0, None)
+    assert (row["airspeed_seconds"], row["airspeed_shake_kt"]) == (5, 0)

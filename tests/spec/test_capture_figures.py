@@ -9,6 +9,7 @@ MANEUVERS = """
     open        | level_off | 100     | 220   | 3000
     climb       | climb     | 100     | 160   | 3000
     aimless     | descent   | 100     | 160   | -
+    speedless   | level_off | 100     | 220   | 3000
     unseen      | climb     | 100     | 160   | 3000
     level       | level     | 100     | 160   | 3000"""
 READINGS = """
@@ -16,7 +17,8 @@ READINGS = """
     caught      | -500           | 50      | 20           | 12        | yes
     open        | 500            | -40     | 300          | -         | yes
     climb       | 600            | -       | 0            | 44        | yes
-    aimless     | -500           | -       | -            | -         | no"""
+    aimless     | -500           | -       | -            | -         | no
+    speedless   | -              | -       | -            | -         | yes"""
 
 
 def test_a_capture_not_reached_is_censored_and_the_lead_is_a_share_of_the_rate() -> None:
@@ -32,5 +34,9 @@ def test_a_capture_not_reached_is_censored_and_the_lead_is_a_share_of_the_rate()
         "open": (-0.08, False, 110, None),
         "climb": (None, True, 60, None),
         "aimless": (None, None, None, "no target altitude"),
+        "speedless": (
+            *(None, None, None),
+            "vertical speed not logged, altitude too coarse to derive it",
+        ),
         "unseen": (None, None, None, "no altitude observed"),
     }

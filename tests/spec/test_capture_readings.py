@@ -2,6 +2,7 @@
 
 from typing import Any
 
+import numpy as np
 import pytest
 
 from tests.logs import Formula, log_inputs, ramp, samples, window, windows
@@ -50,4 +51,13 @@ def test_without_a_target_nothing_is_captured_or_overshot() -> None:
     found = reading(ramp((100, 2400), (200, 3000)), window("climb", 100, 200, altitude_ft=None))
     assert found["has_error"] is False
     assert found["capture_s"] is None
+    assert found["overshoot_ft"] is None
+
+
+def test_without_a_vertical_speed_the_way_is_unknown_and_so_is_the_overshoot() -> None:
+    """Altitude in steps of 100 ft: no vertical speed can be derived."""
+    found = reading(
+        lambda t: np.round((3000 + 400 * np.sin(t / 20)) / 100) * 100, window("level_off", 100, 200)
+    )
+    assert found["entry_rate_fpm"] is None
     assert found["overshoot_ft"] is None

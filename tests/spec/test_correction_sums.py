@@ -87,3 +87,25 @@ def test_what_was_not_logged_is_not_judged() -> None:
     assert [row[name] for name in row if name != "maneuver_id"] == [None] * 5
     still = sums(pitch_control=0 * T, vertical_speed_fpm=100 * np.sin(T))
     assert still["needle_r"] is None
+
+
+def test_a_second_without_an_altitude_or_a_heading_calls_for_nothing() -> None:
+    """Were it taken as one far off, a fast rate or a steep bank in it would pass for called for."""
+    is_seen = T < 60
+    row = sums(
+        altitude_error_ft=np.where(is_seen, 50, np.nan),
+        vertical_speed_fpm=np.where(T % 2 == 0, 400, 10),
+        heading_error_deg=np.where(is_seen, 5, np.nan),
+        bank_deg=np.where(T % 2 == 0, 12, 1),
+        airspeed_kt=100 + 0 * T,
+    )
+    assert row["over_rate_share"] == 0.5
+    assert row["over_bank_share"] == 0.5
+
+
+def test_values_that_never_change_where_both_are_known_tell_no_slope() -> None:
+    late = np.where(T < 100, np.nan, 100.0)
+    row = sums(altitude_error_ft=np.where(T < 100, T, 50.0), vertical_speed_fpm=late)
+    assert row["correction_gain_per_min"] is None
+    row = sums(pitch_control=np.where(T < 101, T, 50.0), vertical_speed_fpm=late)
+    assert row["needle_r"] is None
