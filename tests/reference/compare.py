@@ -25,6 +25,11 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "held_control": ("maneuver_id",),
     "trim_settling": ("maneuver_id",),
     "hands_off": ("maneuver_id", "stretch_no"),
+    "turn_figures": ("maneuver_id",),
+    "capture_figures": ("maneuver_id",),
+    "technique": ("maneuver_id",),
+    "roll_trim": ("maneuver_id",),
+    "air_readings": ("session_id", "revision"),
 }
 """Every relation that the reference gives too, and what tells its rows apart."""
 

@@ -7,6 +7,9 @@ from typing import Any
 
 import pyarrow as pa
 
+from tests.reference.air import has_unbroken_time, is_rougher, shakes_of
+from tests.reference.breathing import breathing_of
+from tests.reference.events import capture_of, turn_of
 from tests.reference.excursions import CHANNELS as BANDED
 from tests.reference.excursions import excursion_figures, runs_beyond
 from tests.reference.hands_off import hands_off_of
@@ -15,6 +18,7 @@ from tests.reference.neutrals import LevelControl, control_kind, device_neutral
 from tests.reference.sessions import Limits, Session, Window, read_sessions, read_windows
 from tests.reference.settling import Event, settling_of
 from tests.reference.steadiness import control_turns, steadiness_of, trim_moves
+from tests.reference.technique import technique_of
 
 Row = dict[str, Any]
 Rows = dict[tuple[Any, ...], Row]
@@ -257,5 +261,78 @@ class Measures:
             if not is_level or neutral is None or self.kind_of(w) == "free":
                 continue
             for i, row in enumerate(hands_off_of(w, neutral, self.limits)):
-                found[w.maneuver_id, i + 1] = row
+                told = breathing_of(w, row["start_s"], row["end_s"], self.limits)
+                if is_rougher(w.session, self.limits):
+                    told |= {"damping_ratio": None, "damping_se": None}
+                    told |= {"damping_reason": "rougher air"}
+                found[w.maneuver_id, i + 1] = {**row, **told}
+        return found
+
+    def turn_figures(self) -> Rows:
+        found: Rows = {}
+        turns = [w for w in self.all_windows if w.kind == "turn"]
+        for w in (w for w in self.windows if w.kind == "turn"):
+            later = [
+                t.start_ms for t in turns if t.session is w.session and t.start_ms > w.start_ms
+            ]
+            found[w.maneuver_id,] = turn_of(w, min(later, default=None), self.limits)
+        return found
+
+    def capture_figures(self) -> Rows:
+        kinds = ("level_off", "climb", "descent")
+        return {
+            (w.maneuver_id,): capture_of(w, self.limits) for w in self.windows if w.kind in kinds
+        }
+
+    def technique(self) -> Rows:
+        kinds = ("level", "level_off", "power_change")
+        return {
+            (w.maneuver_id,): technique_of(w, self.kind_of(w), self.neutral_of(w), self.limits)
+            for w in self.windows
+            if w.kind in kinds
+        }
+
+    def air_readings(self) -> Rows:
+        return {s.key: shakes_of(s) for s in self.sessions.values() if has_unbroken_time(s)}
+
+    def roll_trim(self) -> Rows:
+        found: Rows = {}
+        for w in (w for w in self.windows if w.kind == "level"):
+            roll, bank = (hold_of(w, c, self.limits) for c in ("roll_control", "bank"))
+            neutral = self._roll_neutral(w)
+            is_telling = (
+                self.kind_of(w) == "centring" or "roll_trim" not in w.session.row["channels"]
+            )
+            held = None
+            if is_telling and roll and roll.mean is not None and neutral is not None:
+                held = roll.mean - neutral
+            wing = None
+            if held is not None and abs(held) > self.limits["untrimmed_roll"]:
+                wing = "right" if held < 0 else "left"
+            elif bank and bank.mean is not None and bank.spread is not None:
+                limit = max(self.limits["steady_bank_deg"], 2 * bank.spread)
+                if abs(bank.mean) > limit:
+                    wing = "right" if bank.mean > 0 else "left"
+            found[w.maneuver_id,] = {
+                "held_roll_control": held,
+                "steady_bank_deg": bank.mean if bank else None,
+                "heavy_wing": wing,
+            }
+        return found
+
+    def _roll_neutral(self, window: Window) -> float | None:
+        """Where the device's roll control rests: as its pitch control, but unrounded."""
+        device, day = window.session.row["device_id"], window.session.session_date
+        if device is None:
+            return None
+        controls = [
+            LevelControl(device, self.student_of(w.session), w.session.session_date, roll.mean)
+            for w in self.windows
+            if w.session.row["device_id"] == device
+            and self.is_scored(w)
+            and (roll := hold_of(w, "roll_control", self.limits)) is not None
+            and roll.mean is not None
+        ]
+        fine = {**self.limits, "neutral_resolution": 1e-6}
+        found: float | None = device_neutral(device, day, controls, fine)["pitch_neutral"]
         return found
