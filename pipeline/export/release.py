@@ -115,7 +115,7 @@ def verify_release(
         released_tables(judged, keys),
         record.facts["created"],
         settings.school_name,
-        record.facts["versions"],
+        record.facts.get("versions", versions_here()),
     )
     return replace(_compare(release_id, made, folder), notes=tuple(otherwise(record, made)))
 
@@ -166,10 +166,10 @@ def _release_in(folder: Path) -> str:
 def otherwise(record: Release, made: Mapping[str, bytes]) -> Iterator[str]:
     """What is not as it was when the release was made, in sentences."""
     here = versions_here()
-    for name, version in record.facts["versions"].items():
+    for name, version in record.facts.get("versions", {}).items():
         if here.get(name) != version:
             yield f"it was made with {name} {version}, this is {here.get(name, 'none')}"
-    if definitions_digest(made) != record.facts["definitions"]:
+    if record.facts.get("definitions") not in (None, definitions_digest(made)):
         yield (
             "definitions or settings are not those that it was made with: restore school.toml, or use the "
             "same version"
