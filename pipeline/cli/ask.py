@@ -115,13 +115,18 @@ def hint_at_unmeasured(warehouse: "Warehouse", settings: "Settings", names: Sequ
 
 
 def _nearest(error: Exception) -> str:
-    """The relation most like the one that the query asked for and there is not."""
+    """The relation or column most like one that the query asked for and there is not."""
     from pipeline.relations import relation_files
     from pipeline.settings import nearest
 
-    missing = re.search(r"Table with name (\w+) does not exist", str(error))
-    return "" if missing is None else nearest(missing.group(1), relation_files())
+    said = str(error)
+    if (missing := re.search(r"Table with name (\w+) does not exist", said)) is not None:
+        return nearest(missing.group(1), relation_files())
+    if (missing := re.search(r'Referenced column "(\w+)" not found', said)) is not None:
+        _, _, candidates = said.partition("Candidate bindings: ")
+        return nearest(missing.group(1), re.findall(r'"(?:\w+\.)?(\w+)"', candidates))
+    return ""
 
 
 def _first_line(error: Exception) -> str:
-    return str(error).splitlines()[0]
+    return str(error).splitlines()[0].rstrip("!")

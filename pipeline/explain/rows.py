@@ -52,9 +52,9 @@ def session_of(con: duckdb.DuckDBPyConnection, maneuver_id: str) -> Row:
     if found is None:
         known = [row[0] for row in con.execute("SELECT maneuver_id FROM maneuvers").fetchall()]
         raise UsageError(
-            f"there is no measured maneuver {maneuver_id}{nearest(maneuver_id, known)}; all are listed by "
-            'levelhold query "SELECT maneuver_id, kind FROM maneuvers", those of a log that just landed '
-            "after levelhold score"
+            f"there is no measured maneuver {maneuver_id}; all are listed by levelhold query "
+            '"SELECT maneuver_id, kind FROM maneuvers", those of a log that just landed after levelhold '
+            f"score{nearest(maneuver_id, known)}"
         )
     return found
 

@@ -96,6 +96,13 @@ def test_a_misspelt_relation_is_answered_with_the_nearest_name(run: Run, school:
     assert done.err.count("\n") == 1
 
 
+def test_the_nearest_column_is_named(run: Run, school: Path) -> None:
+    sql = "SELECT altitude_rms_ft FROM altitude_hold"
+    done = run("query", sql, "--warehouse", school / "warehouse")
+    assert done.code == 2
+    assert "did you mean altitude_rmse_ft?" in done.err
+
+
 def test_a_warehouse_that_is_not_there_is_wrong_usage(run: Run, tmp_path: Path) -> None:
     done = run("query", "--warehouse", tmp_path / "none", "SELECT 1")
     assert (done.code, done.out) == (2, "")
