@@ -27,6 +27,9 @@ from pipeline.store import Warehouse, write_parquet
 ROWS_AT_ONCE = 400_000
 """Samples that one go may hold: enough to share the fixed cost, little enough to bound the memory."""
 
+WITHOUT_SAMPLES = ("limits", "band_edges")
+"""Relations of the settings alone: they are made once for all goes."""
+
 KEPT_DECIMALS = 9
 """Figures are kept rounded to this, so that they do not depend on which files were measured in one go:
 the order in which an engine adds up floats shows in their last bits.
@@ -78,6 +81,8 @@ def measure_group(group: Group, rows_at_once: int = ROWS_AT_ONCE) -> tuple[UnitR
     con = relations.connect(group[0].root)
     bound = _bind_group(con, group)
     _refuse_disorder(con, group)
+    relations.build(con, WITHOUT_SAMPLES, bound)
+    bound |= set(WITHOUT_SAMPLES)
     before = _bind_kept_before(con, group, bound)
     found: dict[str, list[pa.Table]] = {name: [] for name in group[0].relations}
     for _ in _goes(con, rows_at_once):

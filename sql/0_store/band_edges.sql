@@ -1,9 +1,10 @@
 -- One row is an edge of a band: a channel and how far from the target the edge lies, above (positive) or below (negative).
+-- A TABLE: a few rows that planning would otherwise work out anew in every query that reads them.
 -- Inputs: standards, limits
 -- Grain: channel, edge
 -- Units: edge in the channel's unit (ft, deg, kt, fpm)
 -- Source: once and twice each tolerance in standards; near_zero_vertical_speed_fpm for vertical speed
-CREATE OR REPLACE VIEW band_edges AS
+CREATE OR REPLACE TABLE band_edges AS
 WITH widths AS (
     SELECT
         channel,

@@ -1,9 +1,9 @@
--- One row is a session without logged vertical speed and the smallest step that its altitude takes.
+-- One row is a session without logged vertical speed and the smallest step that its altitude takes. A TABLE: asked several times.
 -- Inputs: stored_samples, stored_sessions
 -- Grain: session_id, revision
 -- Units: altitude_step_ft in feet; null where the altitude never moved
 -- Source: the recorder
-CREATE OR REPLACE VIEW altitude_steps AS
+CREATE OR REPLACE TABLE altitude_steps AS
 WITH silent_sessions AS (
     SELECT
         session_id,

@@ -1,11 +1,11 @@
--- One row is a level-off or power change whose settling is read, with the neutral and the kind of control it was flown with.
+-- One row is a level-off or power change whose settling is read, with the neutral and the kind of control it was flown with. A TABLE: asked several times.
 -- Inputs: maneuver_windows, session_controls, bound_neutrals, slow_channels, limits
 -- Grain: maneuver_id
 -- Units: _ms in milliseconds; target_altitude_ft in feet; pitch_neutral in fractions of travel; median_step_s in seconds
 -- Source: tasks or inference; mean_ms, settle_hold_ms and set_hold_ms are settle_mean_s (less a millisecond, so that a mean ends before the
 -- sample that lies exactly that long ago), settle_hold_s and set_hold_s. gap_limit_ms and median_step_s are the altitude's;
 -- speed_, control_ and force_gap_ms those of the other channels, each as slow as it came.
-CREATE OR REPLACE VIEW retrim_events AS
+CREATE OR REPLACE TABLE retrim_events AS
 WITH limits_by_channel AS (
     SELECT
         session_id,
