@@ -14,44 +14,50 @@ SHORT: Final = 30
 
 
 def short_lists(gathered: Gathered) -> list[dict[str, Any]]:
-    """The lists beside the findings, each with one note on what it means."""
+    """The lists beside the findings, each with the relation it comes from and one note on what it means."""
     return [
-        _list("new", "New", _aspect_rows(gathered["new_flags"])),
-        _list("cleared", "Cleared lately", _cleared(gathered)),
-        _list("improving", "Improving", _improving(gathered)),
+        _list("new", "new_flags", "New", _aspect_rows(gathered["new_flags"])),
+        _list("cleared", "cleared_flags", "Cleared lately", _cleared(gathered)),
+        _list("improving", "student_states", "Improving", _improving(gathered)),
         _list(
             "ready",
+            "page_students",
             "Meets the standard in every aspect",
             _ready(gathered),
             "May be ready to move on: the instructor decides.",
         ),
         _list(
             "words",
+            "worth_a_word",
             "Worth a word",
             [_line(r, r["sentence"]) for r in gathered["worth_a_word"]],
             "A habit that no finding tells.",
         ),
         _list(
             "insufficient",
+            "insufficient_data",
             "Insufficient data",
             _insufficient(gathered),
             "Neither a pass nor a fail.",
         ),
         _list(
             "between",
+            "student_states",
             "Neither clearly inside nor a finding",
             _between(gathered),
             "Slipping, on a plateau, or too close to say. What each means is on the page Definitions.",
         ),
         _list(
             "not-seen",
+            "not_seen",
             "Not seen lately",
             [_line(row, _not_seen_words(row)) for row in gathered["not_seen"]],
             f"No session for {gathered.limits['flag_not_seen_days']:.0f} days; states are as they were.",
         ),
-        _list("device", "Device in doubt", _device_doubts(gathered)),
+        _list("device", "page_suspect_devices", "Device in doubt", _device_doubts(gathered)),
         _list(
             "left-out",
+            "page_left_out",
             "Left out, and why",
             _left_out(gathered),
             "Sessions, and single level maneuvers of sessions that count, that no state or finding rests on.",
@@ -60,10 +66,17 @@ def short_lists(gathered: Gathered) -> list[dict[str, Any]]:
 
 
 def _list(
-    name: str, title: str, rows: Sequence[Mapping[str, Any]], note: str | None = None
+    name: str, relation: str, title: str, rows: Sequence[Mapping[str, Any]], note: str | None = None
 ) -> dict[str, Any]:
     is_short = all(len(row["words"]) < SHORT for row in rows)
-    return {"id": name, "title": title, "rows": rows, "note": note, "is_short": is_short}
+    return {
+        "id": name,
+        "relation": relation,
+        "title": title,
+        "rows": rows,
+        "note": note,
+        "is_short": is_short,
+    }
 
 
 def _line(row: Row, words: str) -> dict[str, Any]:

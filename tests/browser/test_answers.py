@@ -177,6 +177,15 @@ def test_every_command_on_the_pages_can_be_pasted_and_answers(
     assert explained <= known
 
 
+def test_every_table_and_list_says_where_its_figures_come_from(pages: dict[str, str]) -> None:
+    for name, page in pages.items():
+        for caption in re.findall(r"<caption>(.*?)</caption>", page, flags=re.DOTALL):
+            assert "<code>levelhold " in caption or name.startswith("handouts/"), (name, caption)
+    lists = re.findall(r'<section aria-labelledby="list-', pages["index.html"])
+    told = pages["index.html"].split("Where these lists come from")[1].split("</details>")[0]
+    assert len(re.findall("<code>levelhold query", told)) == len(lists) > 8
+
+
 def test_a_finding_s_command_gives_the_figure_and_its_seconds(
     pages: dict[str, str], pages_folder: Path
 ) -> None:
