@@ -14,7 +14,7 @@ def assert_sql_is_the_reference(school: School) -> None:
 
 
 @given(schools(most=2))
-@settings(USUAL, max_examples=12)
+@settings(USUAL, max_examples=8)
 def test_sql_and_reference_agree_on_every_figure(school: School) -> None:
     assert_sql_is_the_reference(school)
 
