@@ -1,6 +1,6 @@
 """Everything that shows that landing cannot be broken, in one go: tests, kill points, spoiled inputs, sizes.
 
-    python -m tests.landing             full sizes: about two hours of one processor
+    python -m tests.landing             full sizes: an hour or two of one processor
     python -m tests.landing --quick     the same steps at small sizes: some minutes
 
 Each step prints as it goes; at the end comes one line for each. Exits with 0 only where none failed.
