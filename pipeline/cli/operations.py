@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipeline.cli.options import InboxFolder, IsJson, WarehouseFolder, existing_warehouse
-from pipeline.cli.told import count, nobody_line, refused_line, tell, waiting_lines
+from pipeline.cli.told import count, nobody_line, refused_lines, tell, waiting_lines
 from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
@@ -141,7 +141,7 @@ def _status_lines(found: "Status") -> Iterator[str]:
         yield f"failed: the night of {shown(failure.started_at)}, exit code {failure.exit_code}"
         yield f"    {failure.sentence}"
     yield from moved_lines(found.moved)
-    yield from (refused_line(refusal.sentences) for refusal in found.refused)
+    yield from refused_lines((refusal.file, refusal.sentences) for refusal in found.refused)
     yield from waiting_lines([sentence for _, sentence in found.waits])
     for note in found.lapsed:
         yield f"set aside no longer: {note.maneuver_id}: {note.reason}"

@@ -136,7 +136,7 @@ def landing_lines(report: LandReport) -> Iterator[str]:
     for session in changed:
         what = ", ".join(session.changed)
         yield f"revised {session.session_id} (revision {session.revision}): {what} changed"
-    yield from (refused_line([r.sentence for r in refusal.reasons]) for refusal in new)
+    yield from refused_lines([(r.file, [reason.sentence for reason in r.reasons]) for r in new])
     if new:
         yield mend_line([refusal.quarantined_as for refusal in new])
     if old := len(report.refusals) - len(new):
@@ -147,10 +147,23 @@ def landing_lines(report: LandReport) -> Iterator[str]:
         yield f"note: columns ignored: {', '.join(report.ignored_columns)}"
 
 
-def refused_line(sentences: Sequence[str]) -> str:
-    """A refused input in one line: its first reason, which says what to do, and how many more there are."""
-    more = len(sentences) - 1
-    return f"refused: {sentences[0]}" + (f" (and {count(more, 'more fault')})" if more else "")
+def refused_lines(refusals: Iterable[tuple[str, Sequence[str]]]) -> Iterator[str]:
+    """Refused inputs, a file and its reasons each: a line with the first, which says what to do.
+
+    Where many files are refused for the same, one line names the first of them.
+    """
+    alike: dict[tuple[str, int], list[str]] = {}
+    for file, sentences in refusals:
+        shown = file if sentences[0].startswith(file) else ""
+        key = (sentences[0].removeprefix(shown), len(sentences) - 1)
+        alike.setdefault(key, []).append(shown)
+    for (said, more), files in alike.items():
+        rest = said + (f" (and {count(more, 'more fault')})" if more else "")
+        if len(files) <= NAMED:
+            yield from (f"refused: {file}{rest}" for file in files)
+        else:
+            named = f"{', '.join(files[:NAMED])} and {len(files) - NAMED} more"
+            yield f"refused: {len(files)} files ({named}){rest}"
 
 
 def mend_line(copies: Sequence[str | None]) -> str:

@@ -40,7 +40,9 @@ def _actions(status: Status, now: datetime) -> Iterator[str]:
             "mend what was refused in the inbox, and the next night takes it by itself; copies, with "
             "every reason, are in the warehouse's quarantine/"
         )
-    for kind in dict.fromkeys(kind for kind, _ in status.waits):
+    ahead = () if status.preview is None else status.preview.landing.waiting
+    kinds = [*(kind for kind, _ in status.waits), *(waiting.what for waiting in ahead)]
+    for kind in dict.fromkeys(kinds):
         yield WAITING_ACTIONS.get(kind, "see what waits, above")
     if status.lapsed:
         yield (

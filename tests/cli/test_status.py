@@ -109,3 +109,13 @@ def test_what_waits_for_the_same_is_told_in_one_line(run: Run, tmp_path: Path) -
     said = run("nightly", "--dry-run", "--inbox", inbox, "--warehouse", warehouse).out
     (line,) = (line for line in said.splitlines() if line.startswith("waiting: "))
     assert line.startswith("waiting: 5 sessions (w0, w1, w2 and 2 more): there is no profile for")
+    run("init", tmp_path / "new")
+    said = run("status", "--inbox", inbox, "--warehouse", tmp_path / "new" / "warehouse").out
+    assert "leave 5 waiting" in said
+    assert "write a profile for the recorder" in said
+
+    (inbox / "sessions.csv").write_text((inbox / "sessions.csv").read_text().replace("heron", ""))
+    said = run("nightly", "--dry-run", "--inbox", inbox, "--warehouse", warehouse).out
+    (line,) = (line for line in said.splitlines() if line.startswith("refused: "))
+    assert line.startswith("refused: 5 files (logs/w0.csv, logs/w1.csv, logs/w2.csv and 2 more)")
+    assert line.endswith("in a profile of its recorder (and 2 more faults)")
