@@ -1,98 +1,15 @@
 -- One row is a sample of a level-off or power change and what settling asks of it: control off, on altitude, level. A TABLE, in order of maneuver and time, so
 -- that neighbours are read in stored order.
--- Inputs: settling_rows, retrim_events, maneuver_numbers, limits
+-- Inputs: settling_sums, retrim_events, maneuver_numbers, limits
 -- Grain: maneuver_id, t_ms
 -- Units: t_ms in milliseconds from the session's start; altitude_error_ft in feet; vertical speeds in ft/min; displacement in fractions of travel
 -- (a logged force counts in parts of settle_force_n); speed_up_to_ms in milliseconds, speeds_up_to in 2^-24 ft/min times that
 -- Source: ours. Vertical speed and displacement are judged by their time-means over the last settle_mean_s (steps that end there, or the plain mean
 -- of lone values), which restart after a gap in the altitude (stretch_no counts on). Each channel is read at its own rate: a blank cell
 -- is not judged, and is no gap. A free control without a force is off when it rests within hands_off_still of its own mean. A mean is the
--- difference of two running sums, which are kept in whole 2^-24ths so that no digit depends on what came before.
+-- difference of two sums of settling_sums.
 CREATE OR REPLACE TABLE settling_steps AS
-WITH gaps AS (
-    SELECT
-        *,
-        COALESCE(LAG(maneuver_no) OVER () <> maneuver_no, TRUE) AS is_first,
-        has_altitude
-        AND LAG(CASE WHEN has_altitude THEN maneuver_no END IGNORE NULLS) OVER () = maneuver_no
-        AND t_ms - LAG(CASE WHEN has_altitude THEN t_ms END IGNORE NULLS) OVER () > gap_limit_ms AS is_after_gap
-    FROM settling_rows
-),
-
-stretches AS (
-    SELECT
-        *,
-        CAST(
-            SUM(CASE WHEN is_first OR COALESCE(is_after_gap, FALSE) THEN 1 ELSE 0 END) OVER (
-                ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW
-            ) AS INTEGER
-        ) AS stretch_id
-    FROM gaps
-),
-
-neighbours AS (
-    SELECT
-        *,
-        CASE
-            WHEN LAG(CASE WHEN vertical_speed_fpm IS NOT NULL THEN stretch_id END IGNORE NULLS) OVER () = stretch_id
-                THEN t_ms - LAG(CASE WHEN vertical_speed_fpm IS NOT NULL THEN t_ms END IGNORE NULLS) OVER ()
-        END AS speed_step_ms,
-        CASE
-            WHEN LAG(CASE WHEN displacement IS NOT NULL THEN stretch_id END IGNORE NULLS) OVER () = stretch_id
-                THEN t_ms - LAG(CASE WHEN displacement IS NOT NULL THEN t_ms END IGNORE NULLS) OVER ()
-        END AS displacement_step_ms,
-        CASE
-            WHEN LAG(CASE WHEN pitch_control IS NOT NULL THEN stretch_id END IGNORE NULLS) OVER () = stretch_id
-                THEN t_ms - LAG(CASE WHEN pitch_control IS NOT NULL THEN t_ms END IGNORE NULLS) OVER ()
-        END AS control_step_ms,
-        (vertical_speed_fpm + LAG(vertical_speed_fpm IGNORE NULLS) OVER ()) / 2 AS mid_vertical_speed,
-        (displacement + LAG(displacement IGNORE NULLS) OVER ()) / 2 AS mid_displacement,
-        (pitch_control + LAG(pitch_control IGNORE NULLS) OVER ()) / 2 AS mid_control
-    FROM stretches
-),
-
-pieces AS (
-    SELECT
-        *,
-        CASE WHEN mid_vertical_speed IS NOT NULL AND speed_step_ms <= speed_gap_ms THEN speed_step_ms ELSE 0 END AS speed_ms,
-        CASE WHEN mid_displacement IS NOT NULL AND displacement_step_ms <= displacement_gap_ms THEN displacement_step_ms ELSE 0 END AS displaced_ms,
-        CASE WHEN mid_control IS NOT NULL AND control_step_ms <= control_gap_ms THEN control_step_ms ELSE 0 END AS control_ms
-    FROM neighbours
-),
-
-areas AS (
-    SELECT
-        *,
-        CASE WHEN speed_ms > 0 THEN CAST(ROUND(mid_vertical_speed * speed_ms * 16777216) AS BIGINT) ELSE 0 END AS speed_area,
-        CASE WHEN displaced_ms > 0 THEN CAST(ROUND(mid_displacement * displaced_ms * 16777216) AS BIGINT) ELSE 0 END AS displacement_area,
-        CASE WHEN control_ms > 0 THEN CAST(ROUND(mid_control * control_ms * 16777216) AS BIGINT) ELSE 0 END AS control_area
-    FROM pieces
-),
-
-running AS MATERIALIZED (
-    SELECT
-        CAST(ROW_NUMBER() OVER () AS INTEGER) AS row_no,
-        maneuver_no,
-        stretch_id,
-        t_ms,
-        mean_ms,
-        has_altitude,
-        altitude_error_ft,
-        vertical_speed_fpm,
-        displacement,
-        pitch_control,
-        pitch_trim,
-        CAST(SUM(speed_ms) OVER so_far AS BIGINT) AS speed_up_to_ms,
-        CAST(SUM(displaced_ms) OVER so_far AS BIGINT) AS displaced_up_to_ms,
-        CAST(SUM(control_ms) OVER so_far AS BIGINT) AS control_up_to_ms,
-        CAST(SUM(speed_area) OVER so_far AS BIGINT) AS speeds_up_to,
-        CAST(SUM(displacement_area) OVER so_far AS BIGINT) AS displacements_up_to,
-        CAST(SUM(control_area) OVER so_far AS BIGINT) AS controls_up_to
-    FROM areas
-    WINDOW so_far AS (ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW)
-),
-
-whole_stretches AS (
+WITH whole_stretches AS (
     SELECT
         stretch_id,
         ANY_VALUE(maneuver_no) AS maneuver_no,
@@ -101,7 +18,7 @@ whole_stretches AS (
         COUNT(displacement) > 0 AS has_displacement,
         COUNT(pitch_control) > 0 AS has_control,
         MIN(t_ms) AS first_ms
-    FROM running
+    FROM settling_sums
     GROUP BY stretch_id
 ),
 
@@ -120,7 +37,7 @@ numbered_stretches AS (
         f.displacements_up_to AS displacements_before,
         f.controls_up_to AS controls_before
     FROM whole_stretches AS w
-    INNER JOIN running AS f ON w.stretch_id = f.stretch_id AND w.first_ms = f.t_ms
+    INNER JOIN settling_sums AS f ON w.stretch_id = f.stretch_id AND w.first_ms = f.t_ms
 ),
 
 looked_back AS (
@@ -132,8 +49,8 @@ looked_back AS (
         b.speeds_up_to,
         b.displacements_up_to,
         b.controls_up_to
-    FROM running AS r
-    ASOF INNER JOIN running AS b ON r.stretch_id = b.stretch_id AND r.t_ms - r.mean_ms > b.t_ms
+    FROM settling_sums AS r
+    ASOF INNER JOIN settling_sums AS b ON r.stretch_id = b.stretch_id AND r.t_ms - r.mean_ms > b.t_ms
 ),
 
 recent AS (
@@ -148,7 +65,7 @@ recent AS (
         (r.speeds_up_to - COALESCE(b.speeds_up_to, w.speeds_before)) / 16777216 AS speeds,
         (r.displacements_up_to - COALESCE(b.displacements_up_to, w.displacements_before)) / 16777216 AS displacements,
         (r.controls_up_to - COALESCE(b.controls_up_to, w.controls_before)) / 16777216 AS controls
-    FROM running AS r
+    FROM settling_sums AS r
     INNER JOIN numbered_stretches AS w ON r.stretch_id = w.stretch_id
     LEFT JOIN looked_back AS b ON r.row_no = b.row_no
 ),
@@ -161,7 +78,7 @@ lone AS (
         AVG(b.pitch_control) AS pitch_control
     FROM recent AS a
     INNER JOIN numbered_stretches AS w ON a.stretch_id = w.stretch_id
-    INNER JOIN running AS b ON a.stretch_id = b.stretch_id AND b.t_ms >= a.t_ms - a.mean_ms AND b.t_ms <= a.t_ms
+    INNER JOIN settling_sums AS b ON a.stretch_id = b.stretch_id AND b.t_ms >= a.t_ms - a.mean_ms AND b.t_ms <= a.t_ms
     WHERE (w.has_speed AND a.speed_ms IS NULL) OR (w.has_displacement AND a.displaced_ms IS NULL) OR (w.has_control AND a.control_ms IS NULL)
     GROUP BY a.row_no
 ),
@@ -197,7 +114,7 @@ SELECT
     END AS is_control_off,
     CASE WHEN r.has_altitude THEN ABS(r.altitude_error_ft) <= l.settle_altitude_ft ELSE TRUE END AS is_on_altitude,
     ABS(t.mean_vertical_speed) <= l.settle_vertical_speed_fpm AS is_level
-FROM running AS r
+FROM settling_sums AS r
 CROSS JOIN limits AS l
 INNER JOIN means AS t ON r.row_no = t.row_no
 INNER JOIN numbered_stretches AS w ON r.stretch_id = w.stretch_id

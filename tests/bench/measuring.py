@@ -3,8 +3,9 @@
 Run: python tests/bench/measuring.py [SESSIONS] [--with-search]; 30 sessions of an hour at 10 Hz unless told.
 The floor is DuckDB adding up the same columns of the same file in the same process, on one thread, read
 before and after the relations (the lower counts). All times are processor time, so that a busy machine
-shows less. Tasks cover three fifths of every session; without
---with-search no maneuver is searched for in the rest, as in a school that assigns what it wants scored.
+shows less. The size of a sample is told of sessions with every channel recorded, which the other flights
+have not. Tasks cover three fifths of every session; without --with-search no maneuver is searched for in the
+rest, as in a school that assigns what it wants scored.
 """
 
 import argparse
@@ -12,6 +13,7 @@ import datetime as dt
 import os
 import platform
 import resource
+import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -90,6 +92,42 @@ def flown(rng: np.random.Generator, session_id: str) -> pa.Table:
     }
     columns = [known.get(f.name, pa.nulls(n, f.type)) for f in SAMPLES]
     return pa.table([c.cast(f.type) for c, f in zip(columns, SAMPLES, strict=True)], schema=SAMPLES)
+
+
+def fully_recorded(rng: np.random.Generator, samples: pa.Table) -> pa.Table:
+    """The same samples with the channels that `flown` leaves out."""
+    n = samples.num_rows
+    added: dict[str, pa.Array] = {
+        "pitch_force": pa.array(wander(rng, n, 15, 5).astype(np.float32)),
+        "roll_trim": pa.array(np.round(wander(rng, n, 900, 0.03), 2).astype(np.float32)),
+        "on_ground": pa.array(np.arange(n) < 500),
+        "autopilot": pa.array(np.zeros(n, np.bool_)),
+    }
+    columns = [added.get(f.name, samples[f.name]) for f in SAMPLES]
+    return pa.table(columns, schema=SAMPLES)
+
+
+def bytes_of_a_full_sample(root: Path, count: int = 3) -> tuple[int, float]:
+    """How many columns a sample has beside its session, and its size where all of them are filled."""
+    rng, rows = np.random.default_rng(2), 0
+    path = Warehouse(root).samples_path(DAY, BATCH)
+    with AsideParquet(path, SAMPLES) as file:
+        for number in range(count):
+            samples = fully_recorded(rng, flown(rng, f"S{number:04d}"))
+            file.write(samples)
+            rows += samples.num_rows
+        file.commit({"kind": "samples"})
+    columns = len(SAMPLES.names) - len(("session_id", "revision"))
+    return columns, path.stat().st_size / rows
+
+
+def seconds_of_help() -> float:
+    """The processor time that the command takes to say its help."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    command = [sys.executable, "-m", "pipeline", "--help"]
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def session_row(session_id: str, samples: pa.Table) -> dict[str, object]:
@@ -226,7 +264,6 @@ def print_table(warehouse: Warehouse, *, is_searched: bool) -> None:
         f"{platform.platform()}, {os.cpu_count()} processors, Python {platform.python_version()}, "
     )
     print(f"DuckDB {duckdb.__version__}, pyarrow {pa.__version__}; {million:.2f} million samples")
-    print(f"bytes per sample: {file.stat().st_size / million / 1e6:.1f}")
     unit_s = time_unit(warehouse)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     floor, took = time_relations(warehouse, is_searched=is_searched)
@@ -240,6 +277,13 @@ def print_table(warehouse: Warehouse, *, is_searched: bool) -> None:
     print(f"the file measured and written, with what is searched: {unit_s / floor:.1f} x the floor")
 
 
+def print_sizes(root: Path) -> None:
+    """Print what a sample takes in the store, and what the help takes."""
+    columns, size = bytes_of_a_full_sample(root)
+    print(f"bytes per sample, all {columns} columns recorded: {size:.1f}")
+    print(f"levelhold --help: {min(seconds_of_help() for _ in range(3)):.2f} s of processor time")
+
+
 def main() -> None:
     """Fly a school aside, measure it, print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -249,6 +293,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         warehouse = fly_school(Path(folder), asked.sessions)
         print_table(warehouse, is_searched=asked.with_search)
+        print_sizes(Path(folder) / "full")
 
 
 if __name__ == "__main__":
