@@ -88,7 +88,12 @@ def test_the_modes_are_those_of_the_text() -> None:
 
 def let_go(faster_ft_s: float, hz: float, session_id: str) -> Log:
     """Level flight with hands off, altitude in feet, vertical speed in tens, airspeed in tenths."""
-    seconds, risen, climb, knots = free_flight(faster_ft_s, hz)
+    return let_go_log(free_flight(faster_ft_s, hz), hz, session_id)
+
+
+def let_go_log(flown: tuple[Lane, ...], hz: float, session_id: str = "S1") -> Log:
+    """The log of a flight (seconds, feet risen, ft/min, knots) of LENGTH_S with hands off."""
+    seconds, risen, climb, knots = flown
     values = {
         "altitude_ft": np.round(100 + risen),
         "vertical_speed_fpm": np.round(climb, -1),
@@ -124,8 +129,13 @@ def test_hands_off_tells_the_phugoid_that_was_flown() -> None:
 
 def trimmed_then_let_go(faster_ft_s: float, hz: float = 4.0, session_id: str = "S1") -> Log:
     """A power change: a pull is held and trimmed away for half a minute, then the aeroplane is on its own."""
+    return trimmed_log(free_flight(faster_ft_s, hz), hz, session_id)
+
+
+def trimmed_log(flown: tuple[Lane, ...], hz: float, session_id: str = "S1") -> Log:
+    """The log of a power change after which the aeroplane flies so, from LET_GO_S on."""
     held = evenly(LET_GO_S, hz)[:-1]
-    seconds, risen, climb, knots = free_flight(faster_ft_s, hz)
+    seconds, risen, climb, knots = flown
     times = held + [round(1000 * (LET_GO_S + s)) for s in seconds]
     flat = np.zeros(len(held))
     trim = np.clip((np.array(times) / 1000 - 15) / 10, 0, 1) * 0.3
@@ -151,7 +161,12 @@ def first_held(is_good: NDArray[np.bool_], hold: int) -> int | None:
 
 def by_the_words(faster_ft_s: float, hz: int = 100) -> tuple[float | None, float | None]:
     """When the aeroplane was settled and when it was set, in seconds of the event, worked out densely."""
-    _, risen, climb, _ = free_flight(faster_ft_s, hz)
+    return worked_out(free_flight(faster_ft_s, hz), hz)
+
+
+def worked_out(flown: tuple[Lane, ...], hz: int) -> tuple[float | None, float | None]:
+    """The two moments of the event whose log is trimmed_log, from the rule's words."""
+    _, risen, climb, _ = flown
     before = round(LET_GO_S * hz)
     climb = np.concatenate([np.zeros(before), climb])
     off_ft = np.abs(np.concatenate([np.zeros(before), risen]))
