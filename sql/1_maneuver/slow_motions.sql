@@ -1,7 +1,8 @@
 -- One row is one second of a searched session and how the aeroplane moved around it, slowly seen. A TABLE: several searches read it, in stored order.
 -- Inputs: session_seconds, limits
 -- Grain: session_id, revision, second_no
--- Units: climb_fpm in ft/min; turn_deg_per_s in degrees per second; power_step and power_kept in fractions of full power; null without power
+-- Units: climb_fpm in ft/min; turn_deg_per_s in degrees per second; power_step and power_kept in fractions of full power; null without power, or where one second
+-- alone tells no slope
 -- Source: ours; least-squares slopes over inferred_slope_s and inferred_turn_slope_s, so that neither the aeroplane's breathing nor gusts nor
 -- a weak hand count. power_step: mean of seconds 1 to 6 after less that of 5 to 0 before. Where that is inferred_power_step or more:
 -- power_kept: median of the minute after less that of the minute before, power_unrest: range over the 15 s before.
@@ -74,8 +75,8 @@ SELECT
     m.revision,
     m.second_no,
     m.stretch_no,
-    m.climb_fpm,
-    m.turn_deg_per_s,
+    CASE WHEN NOT ISNAN(m.climb_fpm) THEN m.climb_fpm END AS climb_fpm,
+    CASE WHEN NOT ISNAN(m.turn_deg_per_s) THEN m.turn_deg_per_s END AS turn_deg_per_s,
     m.power_step,
     p.after_change - p.before_change AS power_kept,
     p.highest_before - p.lowest_before AS power_unrest

@@ -57,6 +57,12 @@ def test_a_slope_does_not_look_across_a_break() -> None:
     assert found["climb_fpm"] == pytest.approx([0] * 200, abs=1e-6)
 
 
+def test_one_second_alone_tells_no_slope() -> None:
+    found = motions(altitude_ft=3000 + T, stretch_no=np.where(T < 199, 0, 1))
+    assert (found["climb_fpm"][-1], found["turn_deg_per_s"][-1]) == (None, None)
+    assert None not in found["climb_fpm"][:-1]
+
+
 def test_a_step_of_power_stands_out_at_its_second_and_is_kept() -> None:
     found = motions(power=np.where(T <= 100, 0.6, 0.7))
     assert found["power_step"][100] == pytest.approx(0.1)
