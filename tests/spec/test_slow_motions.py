@@ -1,5 +1,7 @@
 """slow_motions: climb, turn and power as slowly seen."""
 
+from typing import Any
+
 import numpy as np
 import pyarrow as pa
 import pytest
@@ -9,7 +11,7 @@ from tests.tables import frame_of
 LIMITS = "inferred_slope_s | inferred_turn_slope_s | inferred_power_step\n30 | 9 | 0.05"
 
 
-def motions(**columns: object) -> dict[str, list[float]]:
+def motions(**columns: object) -> dict[str, list[Any]]:
     n = 200
     t = np.arange(n)
     table = pa.table(
