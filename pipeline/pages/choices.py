@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from pipeline.pages import commands
 from pipeline.pages.gather import Gathered
 from pipeline.pages.words import ASPECTS, KINDS, MOMENTS, day, heading, number
 
@@ -77,9 +78,14 @@ def cohort_choices(gathered: Gathered) -> dict[str, Sequence[Option]]:
 def maneuver_choices(gathered: Gathered, student_id: str) -> Sequence[Option]:
     """The maneuvers that a student's page can draw, each by what was asked and when."""
     return [
-        Option(row["maneuver_id"], _maneuver_words(row))
+        Option(row["maneuver_id"], _maneuver_words(row), _commands(row["maneuver_id"]))
         for row in gathered.of(student_id, "page_maneuvers")
     ]
+
+
+def _commands(maneuver_id: str) -> dict[str, str]:
+    """The commands that tell of a maneuver: the page shows those of the one that is chosen."""
+    return {"figures": commands.figures(maneuver_id), "explain": commands.explain(maneuver_id)}
 
 
 def _maneuver_words(row: Mapping[str, object]) -> str:

@@ -52,7 +52,8 @@ def short_lists(gathered: Gathered) -> list[dict[str, Any]]:
             "not_seen",
             "Not seen lately",
             [_line(row, _not_seen_words(row)) for row in gathered["not_seen"]],
-            f"No session for {gathered.limits['flag_not_seen_days']:.0f} days; states are as they were.",
+            f"No session in the {gathered.limits['flag_not_seen_days']:.0f} days up to "
+            f"{day(gathered.as_of)}; states are as they were.",
         ),
         _list("device", "page_suspect_devices", "Device in doubt", _device_doubts(gathered)),
         _list(
@@ -131,7 +132,7 @@ def _aspect_words(rows: Sequence[Row]) -> str:
 def _not_seen_words(row: Row) -> str:
     if row["last_session_date"] is None:
         return f"no session yet, started {day(row['start_date'])}"
-    return f"last {day(row['last_session_date'])}, {many(row['days_since'], 'day')} ago"
+    return f"last {day(row['last_session_date'])}, {many(row['days_since'], 'day')} before"
 
 
 def _device_doubts(gathered: Gathered) -> list[dict[str, Any]]:

@@ -55,6 +55,7 @@ def findings(gathered: Gathered, flags: Sequence[Row]) -> list[dict[str, Any]]:
         {
             **flag,
             "sessions_since": counts[flag["student_id"], flag["aspect"]]["sessions_since"],
+            "maneuver_count": counts[flag["student_id"], flag["aspect"]]["maneuver_count"],
             "excluded": [in_words(reason) for reason in flag["excluded"]],
             "is_new": (flag["student_id"], flag["aspect"]) in new,
             "rests_on": [

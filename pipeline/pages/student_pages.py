@@ -32,7 +32,6 @@ def student_page(gathered: Gathered, student: Row) -> dict[str, Any]:
     all_drawn = [*charts, *(strip["drawn"] for strip in strips if maneuvers)]
     return {
         **common,
-        "words": gathered.of(name, "worth_a_word"),
         "session_charts": charts,
         "maneuvers": maneuvers,
         "maneuver_choices": maneuver_choices(gathered, name),
@@ -50,7 +49,9 @@ def handout(gathered: Gathered, student: Row) -> dict[str, Any]:
     return {
         **common,
         "session_charts": charts,
-        "exercises": list(dict.fromkeys(flag["exercise"] for flag in common["flags"])),
+        "exercises": list(
+            dict.fromkeys(row["exercise"] for row in (*common["flags"], *common["words"]))
+        ),
         "data": page_data(charts, gathered, student["student_id"]),
     }
 
@@ -70,6 +71,8 @@ def _common(gathered: Gathered, student: Row) -> dict[str, Any]:
         "student": student,
         "flags": findings(gathered, gathered.of(name, "flags")),
         "states": states,
+        "is_too_early": all(row["state"] == "insufficient data" for row in states),
+        "words": gathered.of(name, "worth_a_word"),
         "tolerances": tolerance_words(gathered, student["standard_id"]),
         "sessions": _sessions(gathered.of(name, "page_student_sessions")),
         "limits": gathered.limits,

@@ -27,6 +27,7 @@ SELECT
     CASE WHEN f.latest_sessions IS NOT NULL THEN f.middle_sessions END AS sessions_to_standard,
     f.latest_sessions AS sessions_to_standard_high,
     CASE
+        WHEN c.state = 'insufficient data' THEN 'cannot say: insufficient data'
         WHEN c.p_not_met <= 0.5 THEN 'more likely inside the standard already'
         WHEN c.state = 'plateau' THEN 'cannot say: no trend to go by'
         WHEN f.student_id IS NULL THEN 'cannot say: too few sessions, or too few students to compare with'

@@ -81,6 +81,26 @@ def test_a_sheet_tells_as_many_sessions_as_it_lists(pages: dict[str, str]) -> No
     assert len(re.findall(r"<tr><th scope=\"row\">", sheet)) == 5
 
 
+def test_a_sheet_names_the_exercises_that_the_instructor_s_page_names(
+    pages: dict[str, str],
+) -> None:
+    named = 0
+    for name, sheet in pages.items():
+        if not name.startswith("handouts/"):
+            continue
+        page = pages[name.replace("handouts/", "students/")]
+        exercises = set(re.findall(r"<em>Next exercise:</em> ([^<]*)</p>", page))
+        assert exercises == set(re.findall(r"<li>([^<]*)</li>", sheet)), name
+        named += len(exercises)
+    assert named > 0
+
+
+def test_a_list_of_maneuvers_that_is_not_whole_says_so(pages: dict[str, str]) -> None:
+    told = re.findall(r"The latest (\d+) of the (\d+) maneuvers", text_of(pages["index.html"]))
+    assert told
+    assert all(int(listed) < int(every) for listed, every in told)
+
+
 def test_a_sheet_that_lists_some_sessions_only_says_so() -> None:
     one = {"session_date": date(2026, 3, 1), "lesson": "levels"}
     figures = {"altitude": 0.5, "heading": 0.5, "trim": 0.5}
@@ -101,6 +121,7 @@ def test_a_sheet_that_lists_some_sessions_only_says_so() -> None:
         },
         tolerances="",
         exercises=[],
+        is_too_early=False,
         session_charts=[],
         sessions=[{**one, **figures} for _ in range(9)],
     )

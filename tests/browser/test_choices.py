@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Page
 
+from pipeline.pages import commands
 from tests.browser.conftest import Open
 from tests.drawn_school import COHORTS
 
@@ -181,3 +182,13 @@ def test_a_device_is_picked_out(open_page: Open) -> None:
     assert len(paths(page, "device-neutrals")) == 2
     choose(page, "device", "SIM-2")
     assert len(paths(page, "device-neutrals")) == 1
+
+
+def test_the_commands_are_of_the_maneuver_that_is_chosen(open_page: Open) -> None:
+    page = open_page("students/TH01.html").page
+    shown = page.locator("[data-tells] > code")
+    option = page.locator("#choice-maneuver option").nth(2).get_attribute("value")
+    assert option
+    for value in (page.input_value("#choice-maneuver"), option):
+        choose(page, "maneuver", value)
+        assert shown.all_inner_texts() == [commands.figures(value), commands.explain(value)]

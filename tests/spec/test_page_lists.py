@@ -218,15 +218,16 @@ def test_sessions_since_a_flag_was_raised_are_told_apart_from_all() -> None:
         "page_findings",
         flags="student_id | aspect | stratum | since_date | session_no\nA | altitude | sim | 2026-03-05 | 3",
         page_student_sessions="""
-            student_id | aspect   | stratum | session_date | is_counted
-            A          | altitude | sim     | 2026-03-01   | yes
-            A          | altitude | sim     | 2026-03-05   | yes
-            A          | altitude | sim     | 2026-03-09   | yes
-            A          | altitude | sim     | 2026-03-10   | no
-            A          | altitude | air     | 2026-03-11   | yes
-            A          | heading  | sim     | 2026-03-11   | yes""",
+            student_id | aspect   | stratum | session_date | is_counted | maneuver_count
+            A          | altitude | sim     | 2026-03-01   | yes        | 3
+            A          | altitude | sim     | 2026-03-05   | yes        | 2
+            A          | altitude | sim     | 2026-03-09   | yes        | 4
+            A          | altitude | sim     | 2026-03-10   | no         | 8
+            A          | altitude | air     | 2026-03-11   | yes        | 8
+            A          | heading  | sim     | 2026-03-11   | yes        | 8""",
     )
     assert (row["sessions_counted"], row["sessions_since"]) == (3, 2)
+    assert row["maneuver_count"] == 9
 
 
 def test_cohorts_without_a_standard_in_common_are_named_as_not_compared() -> None:

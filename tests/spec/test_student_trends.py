@@ -118,6 +118,11 @@ def test_the_trend_is_the_one_of_the_latest_session() -> None:
     assert row["trend_reason"] is None
 
 
+def test_too_few_sessions_forecast_nothing_however_close_they_were() -> None:
+    row = told("A | altitude | sim | 4 | 9 | 20", chance=0.1, state="insufficient data")
+    assert row["forecast"] == "cannot say: insufficient data"
+
+
 def test_an_interval_is_told_only_as_a_whole_and_else_a_lower_bound() -> None:
     whole = told("A | altitude | sim | 4 | 9 | 20")
     assert (

@@ -92,9 +92,18 @@
     }
   };
 
+  // A command that a page offers for what is chosen comes with the option.
+  const tellCommands = (chosen) => {
+    for (const place of document.querySelectorAll("[data-tells]")) {
+      const command = chosen[place.dataset.tells];
+      if (command) place.querySelector("code").textContent = command;
+    }
+  };
+
   const update = async () => {
     const chosen = choices();
     showRows(chosen);
+    tellCommands(chosen);
     for (const { view, names, fixed } of views) {
       for (const name of names) {
         if (name in chosen && !(name in fixed)) view.signal(name, chosen[name]);
@@ -155,6 +164,7 @@
     window.addEventListener("beforeprint", toPaper);
     window.addEventListener("afterprint", toScreen);
     showRows(choices());
+    tellCommands(choices());
     for (const entry of page.charts) await draw(entry);
     await tellCharts(choices());
     if (isChosen) showTraces();
