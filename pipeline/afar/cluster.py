@@ -207,7 +207,7 @@ def _require_same_program(client: Client, root: Path | None) -> None:
         if not sees_store:
             raise ClusterFailed(
                 f"worker {worker}: does not see {shown}; every machine needs the warehouse's folder under "
-                "the same path, or keep the store in an object store"
+                "the same path"
             )
 
 

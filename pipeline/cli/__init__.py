@@ -25,6 +25,7 @@ from pipeline.cli import (
     share,
     upkeep,
 )
+from pipeline.cli.anywhere import anywhere
 from pipeline.errors import CannotWrite, LevelholdError
 
 CANNOT_WRITE = {
@@ -100,7 +101,7 @@ for command in (
     upkeep.restore,
     share.export,
 ):
-    app.command()(command)
+    app.command()(anywhere(command))
 
 app.add_typer(profiles.app, name="profile")
 

@@ -54,12 +54,17 @@ def workers_at(
         yield None
         return
     from pipeline.afar.cluster import Tls, cluster_at, is_open
+    from pipeline.afar.mirror import STATE
 
     if is_open(scheduler):
         print(
             f"levelhold: note: {scheduler} is neither encrypted nor authenticated: whoever reaches it can "
             "run programs on its machines; outside a closed network use tls://",
             file=sys.stderr,
+        )
+    if (root / STATE).exists():
+        raise UsageError(
+            "--scheduler works on a warehouse in a folder that all workers see, not on s3://..."
         )
     with cluster_at(scheduler, Tls(tls_ca_file, tls_cert, tls_key), root) as executor:
         yield executor

@@ -13,7 +13,10 @@ if TYPE_CHECKING:
     from pipeline.store.warehouse import Warehouse
 
 WarehouseFolder = Annotated[
-    Path, typer.Option("--warehouse", metavar="DIR", help="The folder that holds the store.")
+    Path,
+    typer.Option(
+        "--warehouse", metavar="DIR", help="The folder that holds the store, or s3://BUCKET/PREFIX."
+    ),
 ]
 InboxFolder = Annotated[
     Path, typer.Option("--inbox", metavar="DIR", help="The folder that the school drops logs in.")

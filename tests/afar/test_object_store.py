@@ -1,0 +1,201 @@
+"""A warehouse in an object store: a server on loopback, faults included."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from pipeline.afar.bucket import Bucket, place_of
+from pipeline.afar.heads import Entry, Head, commit, head_key, newest_head
+from pipeline.afar.lease import hold_lease
+from pipeline.afar.mirror import Mirror
+from pipeline.errors import LockHeld, UsageError
+from pipeline.land import land_inbox
+from pipeline.measure import measure_warehouse
+from pipeline.settings import Settings
+from pipeline.store import Warehouse, audit_store
+from tests.afar.machines import deliver, levelhold
+from tests.afar.stores import BUCKET, KEYS, FaultyServer, environment, object_store
+from tests.inboxes import NOW, ROSTER, School
+from tests.stores import all_relations, kept_rows
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FaultyServer]:
+    with object_store(tmp_path_factory.mktemp("server")) as found:
+        yield found
+
+
+@pytest.fixture
+def bucket(
+    server: FaultyServer, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Bucket]:
+    for name, value in environment(server.endpoint).items():
+        monkeypatch.setenv(name, value)
+    server.fault.set(0)
+    place = place_of(f"s3://{BUCKET}/{tmp_path.name}", server.endpoint, "us-east-1")
+    yield Bucket(place)
+    server.fault.set(0)
+
+
+def school_with_inbox(root: Path) -> School:
+    school = School(root)
+    school.put("roster.csv", ROSTER)
+    lines: list[str] = []
+    for night in range(2):
+        deliver(school, lines, night)
+    return school
+
+
+def run(bucket: Bucket, *arguments: str | Path) -> tuple[int, str]:
+    """Run a command on the store in the bucket; its exit code and all that it said."""
+    done = levelhold(*arguments, "--warehouse", bucket.place.address)
+    out, errors = done.communicate(timeout=110)
+    assert not any(word in out + errors for word in KEYS.values())
+    return done.returncode, out + errors
+
+
+def pulled(bucket: Bucket, root: Path) -> Warehouse:
+    Mirror(bucket, root).pull()
+    return Warehouse(root)
+
+
+def test_a_night_in_a_bucket_equals_a_night_in_a_folder(bucket: Bucket, tmp_path: Path) -> None:
+    school = school_with_inbox(tmp_path / "school")
+    land_inbox(school.inbox, school.store, Settings(), NOW)
+    measure_warehouse(school.store, Settings())
+    code, said = run(bucket, "nightly", "--inbox", school.inbox, "--workers", "1")
+    assert code == 0, said
+    store = pulled(bucket, tmp_path / "pulled")
+    assert without_batch(all_relations(store)) == without_batch(all_relations(school.store))
+    assert audit_store(store) == []
+    assert bucket.get("pages/index.html") is not None
+    count = len(bucket.list("files"))
+    code, said = run(
+        bucket, "query", "SELECT COUNT(*) AS n FROM maneuvers", "--cache", tmp_path / "c"
+    )
+    assert (code, "4" in said) == (0, True)
+    code, said = run(bucket, "check", "--cache", tmp_path / "c")
+    assert code == 0, said
+    code, said = run(bucket, "status", "--cache", tmp_path / "c")
+    assert code == 0, said
+    assert len(bucket.list("files")) == count
+    code, said = run(bucket, "restore", tmp_path / "x")
+    assert code == 2
+    assert "works on a warehouse in a folder only" in said
+
+
+def without_batch(relations: dict[str, list[tuple[object, ...]]]) -> dict[str, list[str]]:
+    """The rows without the names of batches, which tell when a night was."""
+    import re
+
+    return {
+        name: sorted(re.sub(r"b\d{8}T\d{6}Z-[0-9a-f]{6}", "b", repr(row)) for row in rows)
+        for name, rows in relations.items()
+    }
+
+
+def test_a_night_killed_before_or_after_any_put_is_not_seen_half_and_the_next_one_heals(
+    bucket: Bucket, server: FaultyServer, tmp_path: Path
+) -> None:
+    """In this process, so that each of many points takes little: a kill is what stops all requests."""
+    school = school_with_inbox(tmp_path / "school")
+    land_inbox(school.inbox, school.store, Settings(), NOW)
+    wanted = kept_rows(school.store)
+    direct = Bucket(place_of(bucket.place.address, server.target, "us-east-1"))
+    brought = Mirror(bucket, tmp_path / "count")
+    brought.pull()
+    copy_into(school.store, brought.root)
+    server.fault.set(0)
+    brought.publish(grace=None)
+    puts = server.fault.count
+    bucket.delete([o.key for folder in ("heads", "files") for o in bucket.list(folder)])
+    assert puts > 5
+    from pipeline.errors import CannotWrite
+
+    for at in (puts // 2, puts):
+        for is_answered in (False, True):
+            root = tmp_path / f"{at}-{is_answered}"
+            mirror = Mirror(bucket, root)
+            mirror.pull()
+            copy_into(school.store, root)
+            server.fault.set(at, is_answered=is_answered)
+            with pytest.raises(CannotWrite, match="could not be written"):
+                mirror.publish(grace=None)
+            server.fault.set(0)
+            is_whole = at == puts and is_answered
+            seen = pulled(direct, tmp_path / f"seen-{at}-{is_answered}")
+            assert kept_rows(seen) == (wanted if is_whole else {name: [] for name in wanted})
+            again = Mirror(direct, root)
+            again.pull()
+            copy_into(school.store, root)
+            again.publish(grace=timedelta(0))
+            assert kept_rows(pulled(direct, tmp_path / f"h-{at}-{is_answered}")) == wanted
+            bucket.delete([o.key for folder in ("heads", "files") for o in bucket.list(folder)])
+
+
+def copy_into(store: Warehouse, root: Path) -> None:
+    import shutil
+
+    shutil.copytree(store.root, root, dirs_exist_ok=True, ignore=shutil.ignore_patterns(".*"))
+
+
+def test_a_command_killed_at_its_commit_leaves_the_store_as_it_was(
+    bucket: Bucket, server: FaultyServer, tmp_path: Path
+) -> None:
+    school = school_with_inbox(tmp_path / "school")
+    command = levelhold("ingest", "--inbox", school.inbox, "--warehouse", bucket.place.address)
+    server.fault.set(5, command.pid)
+    command.communicate(timeout=60)
+    assert command.returncode == -9
+    server.fault.set(0)
+    assert newest_head(bucket).number == 0
+    code, said = run(bucket, "ingest", "--inbox", school.inbox)
+    assert code == 75, said
+    assert "levelhold ingest" in said
+    bucket.delete(["lock.json"])
+    code, said = run(bucket, "ingest", "--inbox", school.inbox)
+    assert code == 0, said
+    assert len(pulled(bucket, tmp_path / "p").sample_files()) == 2
+
+
+def test_a_store_that_does_not_answer_is_one_sentence_without_a_secret(
+    bucket: Bucket, server: FaultyServer, tmp_path: Path
+) -> None:
+    school = school_with_inbox(tmp_path / "school")
+    server.fault.set(1)
+    code, said = run(bucket, "ingest", "--inbox", school.inbox)
+    assert code == 74, said
+    assert "could not be written" in said
+    assert len(said.splitlines()) == 1
+    with pytest.raises(UsageError) as refused:
+        place_of("s3://AKIAINVENTEDKEY:an-invented-secret-word@bucket/prefix")
+    assert not any(word in str(refused.value) for word in KEYS.values())
+
+
+def test_two_at_once_are_told_apart_by_the_lock_and_kept_apart_by_the_head(bucket: Bucket) -> None:
+    now = [datetime(2026, 4, 1, tzinfo=UTC)]
+    with hold_lease(bucket, "nightly", lambda: now[0], lease_s=60):
+        second = hold_lease(bucket, "score", lambda: now[0])
+        with pytest.raises(LockHeld, match=r"`levelhold nightly` .process"), second:
+            pass
+        now[0] += timedelta(seconds=61)
+        with hold_lease(bucket, "score", lambda: now[0]):
+            pass
+    one = {"sessions/b1.parquet": Entry("a" * 64, 1), "runs/r1.json": Entry("b" * 64, 1)}
+    other = {"sessions/b2.parquet": Entry("c" * 64, 1)}
+    note = {"reviews/n1.parquet": Entry("d" * 64, 1)}
+    base = Head()
+    assert commit(bucket, base, one, frozenset()).number == 1
+    with pytest.raises(LockHeld, match="another run changed this warehouse"):
+        commit(bucket, base, other, frozenset())
+    joined = commit(bucket, base, note, frozenset())
+    assert joined.number == 2
+    assert newest_head(bucket).files == {**one, **note}
+    bucket.delete([head_key(1)])
+    with pytest.raises(LockHeld):
+        commit(bucket, base, other, frozenset())
+    assert newest_head(bucket) == joined
