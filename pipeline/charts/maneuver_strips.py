@@ -7,8 +7,15 @@ import altair as alt
 from pipeline.charts.chart import Chart, Rows
 from pipeline.charts.look import BLUE, GREEN, INK, VERMILION, Drawing
 
-SECONDS = alt.X("t_s:Q", title=None, axis=alt.Axis(tickCount=8, format="d"))
+FIRST_WITH_UNIT = "datum.value === 0 ? datum.label + ' s' : datum.label"
+
+SECONDS = alt.X(
+    "t_s:Q", title=None, axis=alt.Axis(tickCount=8, format="d", labelExpr=FIRST_WITH_UNIT)
+)
 """Seconds from the maneuver's start."""
+
+TRIM_SPAN = 0.05
+"""The axis of trim spans at least this much of its travel."""
 
 MINE = "datum.maneuver_id == maneuver && datum.channel == channel"
 
@@ -67,15 +74,34 @@ def draw() -> Drawing:
             ],
         )
     )
-    return alt.layer(spans, edges, marks, words, trace, width="container", height=96)
+    return alt.layer(spans, edges, marks, words, _least(), trace, width="container", height=96)
+
+
+def _least() -> alt.Chart:
+    """Nothing to see: it widens the axis of trim, so that a breath of the recorder looks like one."""
+    widened: alt.Chart = (
+        alt.Chart(alt.NamedData("points"))
+        .transform_filter(f"{MINE} && datum.channel == 'pitch_trim'")
+        .transform_aggregate(low="min(value)", high="max(value)")
+        .transform_filter("isValid(datum.low)")
+        .transform_calculate(
+            bottom=f"(datum.low + datum.high - {TRIM_SPAN}) / 2",
+            top=f"(datum.low + datum.high + {TRIM_SPAN}) / 2",
+        )
+        .mark_rule(opacity=0)
+        .encode(y=alt.Y("bottom:Q", title=None), y2="top")
+    )
+    return widened
 
 
 CHART = Chart(
     name="maneuver_strips",
     title="One maneuver, second by second",
     reading=(
-        "Time runs from the maneuver's start; dashed lines are the tolerance, shaded stretches lie outside "
-        "it, and a line that breaks off means that nothing was recorded there."
+        "Time runs in seconds from the maneuver's start; dashed lines are the tolerance of altitude and "
+        "heading, what counts as level for the vertical speed, and as trimmed for the control; shaded "
+        "stretches lie outside the tolerance, and a line that breaks off means that nothing was recorded "
+        "there."
     ),
     description=(
         "Line chart of one recorded quantity against seconds since the maneuver's start, with the "

@@ -11,7 +11,7 @@ from pipeline.pages.choices import maneuver_choices
 from pipeline.pages.gather import Gathered, Row
 from pipeline.pages.meanings import in_words
 from pipeline.pages.overview import findings, tolerance_words
-from pipeline.pages.words import ASPECTS, MISSING, held, many, number, trim_floor
+from pipeline.pages.words import ASPECTS, MISSING, held, many, number, trim_floor, trims
 
 STRIPS = {
     "altitude": "Altitude, feet from the assigned",
@@ -149,13 +149,11 @@ def _technique_words(row: Row) -> str:
     """How the maneuver was flown: the control, the needle, the trim."""
     told = []
     if row["control_reversals_per_min"] is not None:
-        told.append(f"{number(row['control_reversals_per_min'])} reversals a minute")
+        told.append(f"{many(round(row['control_reversals_per_min']), 'reversal')} a minute")
     if row["is_chasing"]:
         told.append("needle chased")
     if row["trim_inputs"]:
-        told.append(
-            f"{number(row['trims_right'])} of {many(row['trim_inputs'], 'trim')} the right way"
-        )
+        told.append(trims(row["trims_right"], row["trim_inputs"]))
     if row["is_control_first"] is False:
         told.append("trimmed before the control moved")
     return "; ".join(told) or MISSING

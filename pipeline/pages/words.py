@@ -87,6 +87,13 @@ def many(count: int, one: str, more: str | None = None) -> str:
     return f"{count:,} {one if count == 1 else more or one + 's'}".replace(",", "\u202f")
 
 
+def trims(right: int, inputs: int) -> str:
+    """How many inputs of trim went the right way, in words."""
+    if inputs == 1:
+        return f"the one trim input {'' if right else 'not '}the right way"
+    return f"{number(right)} of {number(inputs)} trim inputs the right way"
+
+
 def trim_floor(limits: Mapping[str, Any]) -> str:
     """Why lines and bands of trim end where they do."""
     floor = number(limits["flag_trim_ratio_floor"], 2)

@@ -222,8 +222,8 @@ SELECT
     north_ratio,
     elsewhere_ratio,
     CASE
-        WHEN fault IN ('held_pull', 'altitude_with_pull') THEN FORMAT('a steady pull of {:.3f} of travel is held', held_mean)
-        WHEN fault IN ('held_push', 'altitude_with_push') THEN FORMAT('a steady push of {:.3f} of travel is held', -held_mean)
+        WHEN fault IN ('held_pull', 'altitude_with_pull') THEN FORMAT('a steady pull is held, {:.3f} of travel on average over the latest level flights', held_mean)
+        WHEN fault IN ('held_push', 'altitude_with_push') THEN FORMAT('a steady push is held, {:.3f} of travel on average over the latest level flights', -held_mean)
         WHEN fault = 'held_both_ways' THEN 'control is held, now one way, now the other'
         WHEN fault IN ('chasing', 'altitude_chasing')
             THEN
@@ -231,7 +231,7 @@ SELECT
         WHEN fault = 'late_trim' THEN 'little is held in level flight; the trim comes late after changes'
         WHEN fault = 'altitude_high' THEN FORMAT('{:.0f} ft high on average', bias_mean)
         WHEN fault = 'altitude_low' THEN FORMAT('{:.0f} ft low on average', -bias_mean)
-        WHEN fault = 'altitude_off' THEN FORMAT('mostly by settling away from the altitude asked for ({:.0f} % of the squared error)', 100 * bias_share)
+        WHEN fault = 'altitude_off' THEN FORMAT('mostly by settling away from the altitude asked for, which is most of the error ({:.0f} % of its square)', 100 * bias_share)
         WHEN fault = 'altitude_drift' THEN FORMAT('mostly by drifting, {:.0f} ft a minute ({:.0f} % of the spread)', drift_per_min, 100 * drift_share)
         WHEN fault = 'altitude_spread' THEN FORMAT('wandering by {:.0f} ft about its own mean', spread)
         WHEN fault = 'heading_north' THEN FORMAT('{:.1f} times the tolerance near north, {:.1f} elsewhere', north_ratio, elsewhere_ratio)
@@ -245,7 +245,7 @@ SELECT
         WHEN fault = 'trim_wrong_way' THEN FORMAT('{:.0f} % of the trim inputs went the wrong way', 100 * wrong_share)
         WHEN fault = 'flying_by_trim' THEN FORMAT('{:.0f} % of the trim inputs came while still climbing or descending', 100 * unsteady_share)
         WHEN fault = 'altitude_overshoot' THEN FORMAT('level-offs overshoot by {:.0f} ft (median of {:d})', overshoot_ft, level_off_count)
-        WHEN fault = 'heading_off' THEN FORMAT('mostly by settling away from the heading asked for ({:.0f} % of the squared error)', 100 * bias_share)
+        WHEN fault = 'heading_off' THEN FORMAT('mostly by settling away from the heading asked for, which is most of the error ({:.0f} % of its square)', 100 * bias_share)
         WHEN fault = 'heading_drift' THEN FORMAT('mostly by drifting, now one way, now the other ({:.0f} % of the spread)', 100 * drift_share)
         WHEN fault = 'heading_spread' THEN FORMAT('wandering by {:.1f} deg about its own mean', spread)
     END AS fault_words

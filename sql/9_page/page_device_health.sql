@@ -1,4 +1,4 @@
--- One row is a check of a device in words: what was looked at, what was found, what is well, and all of it as one sentence.
+-- One row is a check of a device in words: what was looked at, what was found, what is normal, and all of it as one sentence.
 -- Inputs: device_health
 -- Grain: device_id, device_check
 -- Units: figures stand in the words with their units; session_count in sessions
@@ -63,7 +63,7 @@ SELECT
         WHEN 'reads off' THEN part || ' reads ' || found_words || ' in steady level flight'
         WHEN 'in steps of' THEN part || ' is recorded in steps of ' || found_words
         ELSE 'a data check doubts a channel in ' || found_words || CASE session_count WHEN 1 THEN ' session' ELSE ' sessions' END
-    END || CASE kind WHEN 'sessions' THEN '; there should be none' ELSE '; ' || well_words || ' is well' END AS sentence,
+    END || CASE kind WHEN 'sessions' THEN '; there should be none' ELSE '; ' || well_words || ' is normal' END AS sentence,
     is_well,
     session_count,
     device_reason

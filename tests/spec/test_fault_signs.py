@@ -65,8 +65,18 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("aspect", "maneuver", "fault", "words"),
     [
-        ("trim", {"held": 0.12}, "held_pull", "a steady pull of 0.120 of travel is held"),
-        ("trim", {"held": -0.12}, "held_push", "a steady push of 0.120 of travel is held"),
+        (
+            "trim",
+            {"held": 0.12},
+            "held_pull",
+            "a steady pull is held, 0.120 of travel on average over the latest level flights",
+        ),
+        (
+            "trim",
+            {"held": -0.12},
+            "held_push",
+            "a steady push is held, 0.120 of travel on average over the latest level flights",
+        ),
         (
             "trim",
             {"held": 0.02, "reversals": 30, "near": 0.2, "chasing": "yes"},
@@ -83,13 +93,13 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
             "altitude",
             {"held": 0.12},
             "altitude_with_pull",
-            "a steady pull of 0.120 of travel is held",
+            "a steady pull is held, 0.120 of travel on average over the latest level flights",
         ),
         (
             "altitude",
             {"held": -0.12},
             "altitude_with_push",
-            "a steady push of 0.120 of travel is held",
+            "a steady push is held, 0.120 of travel on average over the latest level flights",
         ),
         (
             "altitude",
@@ -110,7 +120,7 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
             "heading",
             {"bias": 12.0},
             "heading_off",
-            "mostly by settling away from the heading asked for (85 % of the squared error)",
+            "mostly by settling away from the heading asked for, which is most of the error (85 % of its square)",
         ),
         ("heading", {"drift": -8.0}, "heading_drift_left", "drifting left by 8.0 deg a minute"),
         ("heading", {"drift": 8.0}, "heading_drift_right", "drifting right by 8.0 deg a minute"),

@@ -50,7 +50,7 @@ INPUTS = {
         student_id | aspect   | stratum    | fault           | fault_words
         A          | altitude | sim, first | altitude_high   | 120 ft high on average
         A          | altitude | aer, first | altitude_spread | wandering
-        A          | trim     | sim        | held_pull       | a steady pull of 0.085 of travel is held
+        A          | trim     | sim        | held_pull       | a steady pull is held, 0.085 of travel on average
         B          | heading  | sim, first | heading_spread  | wandering by 11.0 deg about its own mean
         C          | heading  | sim, first | heading_spread  | wandering""",
     "settling_shares": """
@@ -93,12 +93,18 @@ def test_the_reason_gives_sessions_size_interval_chance_and_fault(found: Found) 
 
 def test_held_control_and_slipping_are_told_in_their_own_words(found: Found) -> None:
     assert found["A", "trim"]["reason"] == (
-        "Held control beyond 0.05 of travel in 3 of the last 4 simulator sessions; now about 0.085 of travel, "
+        "Held control beyond 0.05 of travel in 3 of the last 4 simulator sessions; now about 0.085 of travel (newest sessions count most), "
         "1.7 times the limit (80 % interval 1.2 to 2.4), over 99 % sure that it is outside; "
-        "a steady pull of 0.085 of travel is held; "
+        "a steady pull is held, 0.085 of travel on average; "
         "35 % wider than at the start of the last 6 sessions, seen at two sessions running; "
         "trimmed in time after only 14 % of the last 14 level-offs and power changes."
     )
+
+
+def test_a_level_that_doubled_is_told_as_a_factor() -> None:
+    grown = INPUTS["session_trends"].replace("| 0.3       | 6", "| 1.2       | 6")
+    reason = flags(session_trends=grown)["A", "trim"]["reason"]
+    assert "; about 3.3 times as wide as at the start of the last 6 sessions, seen" in reason
 
 
 def test_none_of_them_in_time_is_told_in_a_word() -> None:

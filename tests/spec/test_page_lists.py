@@ -204,12 +204,12 @@ def test_what_points_at_a_device_is_told_in_a_sentence() -> None:
         device_health=DEVICE_HEALTH,
     )
     assert [r["sentence"] for r in rows] == [
-        "D1: the pitch control rests at +0.061 of its travel; up to 0.03 of its travel either way is well",
-        "D1: where the pitch control rests shifted by +0.05 of its travel on 1 Mar 2026; up to 0.02 of its travel either way is well",
+        "D1: the pitch control rests at +0.061 of its travel; up to 0.03 of its travel either way is normal",
+        "D1: where the pitch control rests shifted by +0.05 of its travel on 1 Mar 2026; up to 0.02 of its travel either way is normal",
         "D2: altitude figures are wider",
-        "D2: pitch control is recorded in steps of 0.02 of its travel; up to 0.01 of its travel is well",
+        "D2: pitch control is recorded in steps of 0.02 of its travel; up to 0.01 of its travel is normal",
         "D2: a data check doubts a channel in 1 of 46 sessions; there should be none",
-        "D3: vertical speed reads -45.2 ft/min in steady level flight; up to 30 ft/min either way is well",
+        "D3: vertical speed reads -45.2 ft/min in steady level flight; up to 30 ft/min either way is normal",
     ]
 
 

@@ -77,3 +77,9 @@ def test_codes_that_differ_only_in_case_do_not_share_a_file() -> None:
         words.file_name(code).casefold() for code in ("TH07", "th07", "Th07", "TH 07", "TH_07")
     }
     assert len(names) == 5
+
+
+def test_inputs_of_trim_are_told_in_the_singular_too() -> None:
+    assert words.trims(2, 3) == "2 of 3 trim inputs the right way"
+    assert words.trims(1, 1) == "the one trim input the right way"
+    assert words.trims(0, 1) == "the one trim input not the right way"
