@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.pages.gather import Gathered, Row
 from pipeline.pages.meanings import STATES
 from pipeline.pages.words import ASPECTS, MOMENTS, number
+
+Weeks = Mapping[tuple[str, str, str], tuple[int, int]]
+"""First and last week of training by cohort, aspect and stratum."""
 
 
 def differences(gathered: Gathered) -> list[dict[str, str]]:
@@ -15,7 +18,8 @@ def differences(gathered: Gathered) -> list[dict[str, str]]:
 
     `words` is all of it, `short` what an overview has room for.
     """
-    compared = [_compared(row) for row in gathered["cohort_differences"]]
+    weeks = weeks_flown(gathered)
+    compared = [_compared(row, weeks) for row in gathered["cohort_differences"]]
     names = ("cohort", "other_cohort", "standards", "other_standards", "pair_reason")
     found: dict[tuple[str, ...], list[Row]] = {}
     for row in gathered["page_cohort_pairs"]:
@@ -36,7 +40,39 @@ def _not_compared(rows: Sequence[Row]) -> dict[str, str]:
     return {"title": title, "short": words, "words": words + held}
 
 
-def _compared(row: Row) -> dict[str, str]:
+def weeks_flown(gathered: Gathered) -> Weeks:
+    """The weeks of training, first and last, that the students of each cohort, aspect and stratum are at."""
+    latest: dict[tuple[str, str, str, str], list[Row]] = {}
+    for row in gathered["page_student_sessions"]:
+        if row["is_counted"]:
+            key = (row["cohort"], row["aspect"], row["stratum"], row["student_id"])
+            latest.setdefault(key, []).append(row)
+    found: dict[tuple[str, str, str], list[int]] = {}
+    for (cohort, aspect, stratum, _), rows in latest.items():
+        if len(rows) >= gathered.limits["flag_minimum_sessions"]:
+            week = int(max(row["weeks_in"] for row in rows) + 0.5)
+            found.setdefault((cohort, aspect, stratum), []).append(week)
+    return {key: (min(weeks), max(weeks)) for key, weeks in found.items()}
+
+
+def _apart(row: Row, weeks: Weeks) -> str:
+    """That two cohorts are at different points of their training, where no week is common to both."""
+    one = weeks.get((row["cohort"], row["aspect"], row["stratum"]))
+    other = weeks.get((row["other_cohort"], row["aspect"], row["stratum"]))
+    if one is None or other is None or (one[0] <= other[1] and other[0] <= one[1]):
+        return ""
+    return (
+        f" They are at different points of their training: {row['cohort']} in {_week_words(one)}, "
+        f"{row['other_cohort']} in {_week_words(other)}."
+    )
+
+
+def _week_words(weeks: tuple[int, int]) -> str:
+    first, last = weeks
+    return f"week {first}" if first == last else f"weeks {first} to {last}"
+
+
+def _compared(row: Row, weeks: Weeks) -> dict[str, str]:
     title = f"{ASPECTS[row['aspect']]}, {row['stratum']}"
     counts = f"{row['student_count']} and {row['other_students']} students"
     if row["ratio"] is None:
@@ -58,7 +94,8 @@ def _compared(row: Row) -> dict[str, str]:
         f"{verdict}. The {what} {row['cohort']} is {number(row['ratio'], 2)} times that of "
         f"{row['other_cohort']} ({sure}; {counts})."
     )
-    return {"title": title, "short": f"{verdict} ({counts}).", "words": words}
+    apart = _apart(row, weeks)
+    return {"title": title, "short": f"{verdict} ({counts}).{apart}", "words": words + apart}
 
 
 def _pair(row: Row) -> str:

@@ -31,6 +31,7 @@ def cohorts_page(gathered: Gathered) -> dict[str, Any]:
         ),
         "needed": max((r["sessions_needed"] for r in gathered["scatter_notes"]), default=None),
         "trim_floor": trim_floor(gathered.limits),
+        "limits": gathered.limits,
         "differences": differences(gathered),
         "pairs": gathered["page_cohort_pairs"],
         "settling_differences": settling_differences(gathered),

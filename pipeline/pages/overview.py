@@ -26,6 +26,7 @@ def overview(gathered: Gathered, run: LastRun | None) -> dict[str, Any]:
     return {
         "run": run,
         "people": people,
+        "flag_chances": sorted({flag["confidence_words"] for flag in gathered["flags"]}),
         "flag_count": len(gathered["flags"]),
         "new_count": len(gathered["new_flags"]),
         "students": gathered["page_students"],

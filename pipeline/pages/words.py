@@ -49,6 +49,16 @@ def signed(value: float | None, places: int = 0) -> str:
     return f"+{text}" if is_positive else text
 
 
+def small(value: float | None, places: int) -> str:
+    """A figure that is never negative; one too small for its places is less than the least."""
+    least = 10.0**-places
+    return (
+        f"<{least:.{places}f}"
+        if value is not None and 0 < value < least / 2
+        else number(value, places)
+    )
+
+
 def percent(value: float | None) -> str:
     """A fraction as per cent."""
     return MISSING if value is None else f"{100 * value:.0f}\u00a0%"
@@ -112,10 +122,11 @@ def file_name(code: str) -> str:
 
 
 FILTERS: Final[Mapping[str, Callable[..., Any]]] = {
-    "day": day,
+    "day": lambda value: day(value).replace(" ", "\u00a0"),
     "number": number,
     "signed": signed,
     "percent": percent,
+    "small": small,
     "heading": heading,
     "seconds": seconds,
     "held": held,

@@ -92,7 +92,7 @@ joined AS (
                 THEN
                     'only ' || c.maneuver_count || ' scored level maneuver, ' || CAST(k.flag_minimum_maneuvers AS INTEGER) || ' are needed'
             WHEN c.unit = 'of travel' AND n.neutral_se > k.flag_neutral_se THEN
-                'the neutral of device ' || s.device_id || ' is known only to ±' || FORMAT('{:.3f}', n.neutral_se)
+                'the neutral of device ' || s.device_id || ' is known only to ±' || FORMAT('{:.4f}', n.neutral_se)
         END AS figure_reason
     FROM asked_sessions AS s
     CROSS JOIN limits AS k

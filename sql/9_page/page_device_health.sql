@@ -38,7 +38,7 @@ worded AS (
             WHEN kind = 'sessions' THEN FORMAT('{:d} of {:d}', CAST(found AS BIGINT), session_count)
             WHEN kind = 'stepped' AND since_date IS NULL THEN 'none seen'
             WHEN kind = 'in steps of' OR found = 0 THEN FORMAT('{:g}', found) || unit_words
-            ELSE FORMAT('{:+g}', found) || unit_words
+            ELSE REPLACE(FORMAT('{:+g}', found), '-', '−') || unit_words
         END || COALESCE(' on ' || STRFTIME(since_date, '%-d %b %Y'), '') AS found_words,
         CASE kind
             WHEN 'sessions' THEN 'none'

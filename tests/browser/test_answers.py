@@ -163,7 +163,7 @@ def test_data_checks_are_told_in_words_with_their_name_beside(pages: dict[str, s
 
 def test_checks_of_devices_are_told_as_a_person_would_say_them(pages: dict[str, str]) -> None:
     told = text_of(pages["devices.html"])
-    assert "10 checks are well" in told or re.search(r"\d+ of \d+ checks are well", told)
+    assert "10 checks are normal" in told or re.search(r"\d+ of \d+ checks are normal", told)
     assert not re.search(r"\d\.0 sessions|at most 0\.0|pitch_control in", told)
 
 

@@ -209,7 +209,7 @@ def test_what_points_at_a_device_is_told_in_a_sentence() -> None:
         "D2: altitude figures are wider",
         "D2: pitch control is recorded in steps of 0.02 of its travel; up to 0.01 of its travel is normal",
         "D2: a data check doubts a channel in 1 of 46 sessions; there should be none",
-        "D3: vertical speed reads -45.2 ft/min in steady level flight; up to 30 ft/min either way is normal",
+        "D3: vertical speed reads −45.2 ft/min in steady level flight; up to 30 ft/min either way is normal",
     ]
 
 

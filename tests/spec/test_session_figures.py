@@ -102,7 +102,7 @@ def test_what_does_not_count_says_why(found: Found) -> None:
     assert reasons["s6", "altitude"] == "no level maneuver in the session"
     assert reasons["s8", "altitude"] == "rougher air (rough, as the log shows)"
     assert reasons["s9", "altitude"] == "too short"
-    assert reasons["s3", "trim"] == "the neutral of device D1 is known only to ±0.006"
+    assert reasons["s3", "trim"] == "the neutral of device D1 is known only to ±0.0060"
     assert found["s1", "trim"]["is_counted"]
 
 

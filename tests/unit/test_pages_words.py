@@ -83,3 +83,10 @@ def test_inputs_of_trim_are_told_in_the_singular_too() -> None:
     assert words.trims(2, 3) == "2 of 3 trim inputs the right way"
     assert words.trims(1, 1) == "the one trim input the right way"
     assert words.trims(0, 1) == "the one trim input not the right way"
+
+
+def test_a_small_figure_is_less_than_its_least_place_and_not_zero() -> None:
+    assert words.small(0.0004, 3) == "<0.001"
+    assert words.small(0.0012, 3) == "0.001"
+    assert words.small(0.0, 3) == "0.000"
+    assert words.small(None, 3) == words.MISSING
