@@ -73,6 +73,7 @@ def test_no_page_carries_more_rows_than_a_browser_draws_at_ease(pages_folder: Pa
 
 def test_the_overview_says_who_why_how_sure_and_on_which_flights(pages_folder: Path) -> None:
     text = (pages_folder / "index.html").read_text(encoding="utf-8")
+    text = text.replace("\N{NO-BREAK SPACE}", " ")
     for told in (
         "Altitude outside ±200 ft",
         "over 99 % sure",
