@@ -232,7 +232,9 @@ SELECT
         WHEN fault = 'altitude_high' THEN FORMAT('{:.0f} ft high on average', bias_mean)
         WHEN fault = 'altitude_low' THEN FORMAT('{:.0f} ft low on average', -bias_mean)
         WHEN fault = 'altitude_off' THEN FORMAT('mostly by settling away from the altitude asked for, which is most of the error ({:.0f} % of its square)', 100 * bias_share)
-        WHEN fault = 'altitude_drift' THEN FORMAT('mostly by drifting, {:.0f} ft a minute ({:.0f} % of the spread)', drift_per_min, 100 * drift_share)
+        WHEN fault = 'altitude_drift'
+            THEN
+                REPLACE(FORMAT('mostly by drifting, {:.0f} ft a minute ({:.0f} % of the spread)', drift_per_min, 100 * drift_share), '-', '−')
         WHEN fault = 'altitude_spread' THEN FORMAT('wandering by {:.0f} ft about its own mean', spread)
         WHEN fault = 'heading_north' THEN FORMAT('{:.1f} times the tolerance near north, {:.1f} elsewhere', north_ratio, elsewhere_ratio)
         WHEN fault = 'heading_heavy_wing'

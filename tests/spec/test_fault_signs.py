@@ -115,6 +115,12 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
             "altitude_drift",
             "mostly by drifting, 80 ft a minute (85 % of the spread)",
         ),
+        (
+            "altitude",
+            {"drift": -80.0},
+            "altitude_drift",
+            "mostly by drifting, −80 ft a minute (85 % of the spread)",
+        ),
         ("altitude", {"sd": 150.0}, "altitude_spread", "wandering by 150 ft about its own mean"),
         (
             "heading",
