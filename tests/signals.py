@@ -7,6 +7,8 @@ from typing import Any
 import pyarrow as pa
 
 from tests.flights import Log, Task, connection_over, stored_tables
+from tests.placed import NONE_PATCHY, NUMBERS, PLACED, patchy
+from tests.tables import build_over
 
 TARGET_FT = 4000.0
 Signal = Callable[[float], float]
@@ -75,15 +77,20 @@ def figures_of(log: Log, bands: pa.Table, limits: pa.Table) -> dict[str, dict[st
 def moments_of(values: tuple[float, ...], times: tuple[float, ...] | None = None) -> dict[str, Any]:
     """What channel_sums gives for values of equal weight (at these times, else a second apart)."""
     seconds = times or tuple(float(i) for i in range(len(values)))
-    observations = pa.table(
-        {
-            "maneuver_id": ["M1"] * len(values),
-            "channel": ["altitude"] * len(values),
-            "value": pa.array(values, pa.float64()),
-            "since_start_s": pa.array(seconds, pa.float64()),
-            "weight_s": [1.0] * len(values),
-        }
+    rows = [
+        {"t_ms": round(1000 * t), "step_ms": 1000, "next_step_ms": 1000, "altitude_error_ft": value}
+        for t, value in zip(seconds, values, strict=True)
+    ]
+    samples = pa.Table.from_pylist(
+        [{f.name: {"maneuver_no": 1, **row}.get(f.name) for f in PLACED} for row in rows],
+        schema=PLACED,
     )
-    con = connection_over({"observations": observations}, ["channel_sums"])
+    con = build_over(
+        ["channel_sums"],
+        placed_samples=samples,
+        patchy_observations=patchy(),
+        patchy_channels=NONE_PATCHY,
+        maneuver_numbers=NUMBERS,
+    )
     [row] = con.sql("FROM channel_sums").to_arrow_table().to_pylist()
     return dict(row)
