@@ -118,5 +118,11 @@ def definitions_page(gathered: Gathered) -> dict[str, Any]:
         "states": [(state.name, state.words(gathered.limits)) for state in STATES],
         "standards": gathered["standards"],
         "held": sorted(held.values(), key=lambda row: row["stage"]),
-        "settings": [{**row, "value_words": f"{row['value']:g}"} for row in gathered["settings"]],
+        "settings": [
+            {
+                **row,
+                "value_words": f"{chr(0x2212) if row['value'] < 0 else ''}{abs(row['value']):g}",
+            }
+            for row in gathered["settings"]
+        ],
     }
