@@ -13,7 +13,12 @@ def figures_by_pandas(warehouse: Warehouse) -> pl.DataFrame:
     placed = _placed(warehouse)
     holds = [_hold(placed, name) for name in WIDTHS]
     events = placed[placed["kind"].isin(EVENTS)].copy()
-    found = pd.concat([*holds, _settled(events)], axis=1).rename_axis("maneuver_id").reset_index()
+    parts = [*holds, _settled(events)]
+    for part in parts:
+        part.index = part.index.astype(
+            str
+        )  # categories of unlike width cannot be laid side by side
+    found = pd.concat(parts, axis=1).rename_axis("maneuver_id").reset_index()
     return pl.from_pandas(found)
 
 
