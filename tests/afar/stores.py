@@ -136,7 +136,9 @@ def object_store(folder: Path) -> Iterator[FaultyServer]:
     """A server with one empty bucket, behind its proxy."""
     told = folder / "port"
     code = (
-        "import sys, time, pathlib\n"
+        "import os, sys, time, pathlib\n"
+        # It logs every request: into a pipe that nobody reads it would stand still once that is full.
+        "sys.stdout = sys.stderr = open(os.devnull, 'w')\n"
         "from moto.server import ThreadedMotoServer\n"
         "server = ThreadedMotoServer(ip_address='127.0.0.1', port=0, verbose=False)\n"
         "server.start()\n"
