@@ -62,7 +62,8 @@ def mounted(place: Path, options: str) -> Iterator[None]:
     try:
         yield
     finally:
-        subprocess.run(["umount", str(place)], check=True)
+        # Lazily: a reader of this process that waits to be collected may still hold a file in it.
+        subprocess.run(["umount", "--lazy", str(place)], check=True)
 
 
 def remount(place: Path, options: str) -> None:
