@@ -76,17 +76,16 @@ def read_cells(
     Raises RefusedFile where the text is no table at all.
     """
     cut: list[int] = []
-    table = _parse_typed(content, types, form)
+    table = _parse_typed(content, file, types, form)
     if table is None:
         table = _parse_as_text(content, file, types, form, cut)
     return table, RowLines(content, cut, table.num_rows)
 
 
 def _parse_typed(
-    content: bytes, types: Mapping[str, pa.DataType], form: CsvForm
+    content: bytes, file: str, types: Mapping[str, pa.DataType], form: CsvForm
 ) -> pa.Table | None:
     """The table, its few columns with cells that cannot be read as text; None where more is amiss."""
-    header = read_header(content, "", form.delimiter)
     tried, block_bytes = dict(types), _BLOCK_BYTES
     while True:
         try:
@@ -97,9 +96,11 @@ def _parse_typed(
             block_bytes = len(content) + 1  # a row may be as long as the file
             continue
         place = _UNREADABLE_CELL.search(words)
-        name = header[int(place.group(1))] if place else None
+        if place is None:
+            return None
+        name = read_header(content, file, form.delimiter)[int(place.group(1))]
         changed = sum(tried[n] != kind for n, kind in types.items())
-        if name is None or tried.get(name) in (None, pa.string()) or changed == _MOST_TEXT_COLUMNS:
+        if tried.get(name) in (None, pa.string()) or changed == _MOST_TEXT_COLUMNS:
             return None
         tried[name] = pa.string()
 
