@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from pipeline.cli.options import WarehouseFolder, as_moment, existing_warehouse
+from pipeline.cli.options import StartedAt, WarehouseFolder, as_moment, existing_warehouse
 from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
@@ -63,14 +63,7 @@ def debrief(
             "--profile", metavar="FILE", help="A recorder profile, for a log with other columns."
         ),
     ] = None,
-    started_at: Annotated[
-        str | None,
-        typer.Option(
-            "--started-at",
-            metavar="TIME",
-            help="The session's start, ISO 8601 with offset (default: the log's first time).",
-        ),
-    ] = None,
+    started_at: StartedAt = None,
     on: Annotated[
         datetime | None,
         typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="The day of the flight."),

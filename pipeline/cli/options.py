@@ -39,6 +39,14 @@ Since = Annotated[
         help="Leave sessions that began before this UTC date to another run.",
     ),
 ]
+StartedAt = Annotated[
+    str | None,
+    typer.Option(
+        "--started-at",
+        metavar="TIME",
+        help="The session's start, ISO 8601 with offset (default: the log's first time).",
+    ),
+]
 Workers = Annotated[
     int | None,
     typer.Option("--workers", min=1, metavar="N", help="Processes to use (default: one a core)."),

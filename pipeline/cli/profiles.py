@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipeline.cli.options import as_moment
+from pipeline.cli.options import StartedAt, as_moment
 from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
@@ -34,14 +34,7 @@ def try_(
         Path, typer.Argument(metavar="PROFILE", help="The profile: a TOML file.")
     ],
     log: Annotated[Path, typer.Argument(metavar="LOG", help="A log of that recorder.")],
-    started_at: Annotated[
-        str | None,
-        typer.Option(
-            "--started-at",
-            metavar="TIME",
-            help="The session's start, ISO 8601 with offset (default: the log's first time).",
-        ),
-    ] = None,
+    started_at: StartedAt = None,
     row_count: Annotated[
         int, typer.Option("--rows", min=1, max=1000, metavar="N", help="How many rows to show.")
     ] = 8,
