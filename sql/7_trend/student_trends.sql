@@ -2,7 +2,7 @@
 -- A TABLE: pages read it.
 -- Inputs: current_levels, session_trends, forecasts, limits
 -- Grain: student_id, aspect
--- Units: slope_per_session in ln ratio (0.05 is about 5 % wider from session to session); change_ratio is the last fitted ratio over the first
+-- Units: slopes in ln ratio (0.05 is about 5 % wider from session to session); change_ratio is the last fitted ratio over the first
 -- Source: session_trends at the latest session of the stratum flown last; forecasts. is_trend: seen at two sessions running and large enough to
 -- matter. sessions_to_standard is given only where the whole interval lies within flag_forecast_horizon_sessions, which is seldom; else
 -- sessions_to_standard_low alone is a lower bound. trend_reason and forecast say in words why a figure is missing.
@@ -14,6 +14,8 @@ SELECT
     c.stratum,
     t.window_sessions,
     CASE WHEN t.p_exact IS NOT NULL THEN t.slope_ln_per_session END AS slope_per_session,
+    t.slope_low_ln_per_session AS slope_low_per_session,
+    t.slope_high_ln_per_session AS slope_high_per_session,
     CASE WHEN t.p_exact IS NOT NULL THEN EXP(t.change_ln) END AS change_ratio,
     CASE WHEN t.p_exact IS NOT NULL THEN t.kendall_s END AS kendall_s,
     t.p_exact,

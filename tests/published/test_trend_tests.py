@@ -1,8 +1,8 @@
 """Trends against published values: the Theil-Sen slope and the exact Mann-Kendall test.
 
 The worked example is Sen's (Journal of the American Statistical Association 63, 1968), read in
-secondary restatements and recomputed; its confidence interval is not computed here. The table of
-exact probabilities is Kendall's, as in Gilbert 1987, Table A18, from memory and recomputed.
+secondary restatements and recomputed; its interval, 26/7 to 35/8, from memory and by scipy. The
+table of exact probabilities is Kendall's, as in Gilbert 1987, Table A18, from memory and recomputed.
 """
 
 import math
@@ -42,6 +42,15 @@ Tails = dict[tuple[int, int], float]
 
 def test_sens_example_has_slope_4() -> None:
     assert trend(SEN_X, SEN_Y)["slope_ln_per_session"] == 4
+
+
+def test_sens_interval_of_93_percent_by_the_normal_curve_is_the_exact_one_at_95() -> None:
+    """Scores of -13 to 13 keep a slope: 1 - 2 x 76 / 7! = 97 %; 13 itself would be left at 93 %."""
+    row = trend(SEN_X, SEN_Y)
+    told = row["slope_low_ln_per_session"], row["slope_high_ln_per_session"]
+    assert told == pytest.approx((26 / 7, 35 / 8))
+    library = stats.theilslopes(SEN_Y, SEN_X, alpha=0.93)
+    assert told == pytest.approx((library.low_slope, library.high_slope))
 
 
 def test_the_intercept_is_the_median_of_y_less_slope_times_median_of_x() -> None:
@@ -119,6 +128,12 @@ def test_slopes_and_exact_tests_equal_a_library_on_random_data(seed: int) -> Non
     row = trend(list(range(1, count + 1)), y)
     x = np.arange(count)
     assert row["slope_ln_per_session"] == pytest.approx(stats.theilslopes(y, x).slope, abs=1e-12)
+    library = stats.theilslopes(y, x, alpha=0.95)
+    slopes = sorted((y[j] - y[i]) / (j - i) for i in range(count) for j in range(i + 1, count))
+    for told, theirs in (("low", library.low_slope), ("high", library.high_slope)):
+        place = int(np.argmin(np.abs(np.array(slopes) - row[f"slope_{told}_ln_per_session"])))
+        near = slopes[max(place - 1, 0) : place + 2]
+        assert min(abs(slope - theirs) for slope in near) < 1e-12  # theirs by the normal curve
     kendall = stats.kendalltau(x, y, method="exact")
     assert row["kendall_s"] == round(kendall.statistic * count * (count - 1) / 2)
     assert row["p_exact"] == pytest.approx(kendall.pvalue, rel=1e-9)

@@ -213,21 +213,39 @@ def test_what_points_at_a_device_is_told_in_a_sentence() -> None:
     ]
 
 
+FINDINGS = (
+    "student_id | aspect | stratum | since_date | session_no\nA | altitude | sim | 2026-03-05 | 3"
+)
+STUDENT_SESSIONS = """
+    student_id | aspect   | stratum | session_date | is_counted | maneuver_count | p_not_met
+    A          | altitude | sim     | 2026-03-01   | yes        | 3              | 0.9
+    A          | altitude | sim     | 2026-03-05   | yes        | 2              | 0.95
+    A          | altitude | sim     | 2026-03-09   | yes        | 4              | 0.4
+    A          | altitude | sim     | 2026-03-10   | no         | 8              | -
+    A          | altitude | air     | 2026-03-11   | yes        | 8              | 0.1
+    A          | heading  | sim     | 2026-03-11   | yes        | 8              | 0.1"""
+
+
 def test_sessions_since_a_flag_was_raised_are_told_apart_from_all() -> None:
-    (row,) = rows_of(
-        "page_findings",
-        flags="student_id | aspect | stratum | since_date | session_no\nA | altitude | sim | 2026-03-05 | 3",
-        page_student_sessions="""
-            student_id | aspect   | stratum | session_date | is_counted | maneuver_count
-            A          | altitude | sim     | 2026-03-01   | yes        | 3
-            A          | altitude | sim     | 2026-03-05   | yes        | 2
-            A          | altitude | sim     | 2026-03-09   | yes        | 4
-            A          | altitude | sim     | 2026-03-10   | no         | 8
-            A          | altitude | air     | 2026-03-11   | yes        | 8
-            A          | heading  | sim     | 2026-03-11   | yes        | 8""",
-    )
+    (row,) = rows_of("page_findings", flags=FINDINGS, page_student_sessions=STUDENT_SESSIONS)
     assert (row["sessions_counted"], row["sessions_since"]) == (3, 2)
     assert row["maneuver_count"] == 9
+
+
+def test_a_finding_is_outside_from_the_session_after_the_last_that_was_likely_inside() -> None:
+    """Exactly even is not outside; a likely inside after the raising does not count."""
+    (first,) = rows_of("page_findings", flags=FINDINGS, page_student_sessions=STUDENT_SESSIONS)
+    assert (str(first["outside_from_date"]), first["is_outside_from_first"]) == ("2026-03-01", True)
+    even = """
+    A          | altitude | sim     | 2026-02-20   | yes        | 3              | 0.7
+    A          | altitude | sim     | 2026-02-26   | yes        | 3              | 0.5"""
+    (later,) = rows_of(
+        "page_findings", flags=FINDINGS, page_student_sessions=STUDENT_SESSIONS + even
+    )
+    assert (str(later["outside_from_date"]), later["is_outside_from_first"]) == (
+        "2026-03-01",
+        False,
+    )
 
 
 def test_cohorts_without_a_standard_in_common_are_named_as_not_compared() -> None:

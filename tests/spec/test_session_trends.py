@@ -30,7 +30,35 @@ def test_a_steady_rise_has_its_slope_its_score_and_its_exact_chance() -> None:
 
 
 def test_four_sessions_are_too_early_for_a_trend() -> None:
-    assert trends([0.0, 1.0, 2.0, 3.0])[-1]["p_exact"] is None
+    last = trends([0.0, 1.0, 2.0, 3.0])[-1]
+    assert last["p_exact"] is None
+    assert interval(last) == (None, None)
+
+
+def interval(row: dict[str, Any]) -> tuple[float | None, float | None]:
+    return row["slope_low_ln_per_session"], row["slope_high_ln_per_session"]
+
+
+def test_five_sessions_leave_every_slope_between_the_least_and_the_greatest_pair_s() -> None:
+    """At five only a score of 10 of 10 is significant: places 1 and 10 of the ten pairs' slopes."""
+    last = trends([0.0, 0.1, 0.0, 0.3, 0.2])[-1]
+    assert interval(last) == pytest.approx((-0.1, 0.3))
+
+
+def test_six_sessions_leave_out_one_pair_s_slope_at_either_end() -> None:
+    """At six a score of 13 of 15 is significant: places 2 and 14 of the fifteen slopes."""
+    last = trends([0.0, 0.0, 0.0, 0.0, 0.0, 1.0])[-1]
+    # slopes: ten of 0, and 1/5, 1/4, 1/3, 1/2, 1
+    assert interval(last) == pytest.approx((0.0, 0.5))
+
+
+def test_the_interval_leaves_out_no_change_just_where_the_test_is_significant() -> None:
+    steady = trends([0.0, 0.2, 0.3, 0.5, 0.9, 1.4, 1.5])[-1]
+    assert steady["p_exact"] < 0.05
+    assert steady["slope_low_ln_per_session"] > 0
+    odd = trends([0.0, 1.5, 0.3, 0.5, 0.2, 1.4, 0.9])[-1]
+    assert odd["p_exact"] > 0.05
+    assert odd["slope_low_ln_per_session"] < 0 < odd["slope_high_ln_per_session"]
 
 
 def test_one_session_has_no_slope() -> None:
@@ -66,3 +94,4 @@ def test_only_the_last_ten_sessions_are_looked_at() -> None:
 def test_equal_figures_score_nothing() -> None:
     last = trends([0.2] * 7)[-1]
     assert (last["kendall_s"], last["p_exact"], last["slope_ln_per_session"]) == (0, 1.0, 0.0)
+    assert interval(last) == (0.0, 0.0)

@@ -83,8 +83,8 @@ def test_more_noise_gives_a_wider_interval() -> None:
 
 
 TRENDS = """
-    session_id | aspect   | is_adjusted | window_sessions | slope_ln_per_session | change_ln | kendall_s | p_exact | is_rising | is_falling
-    s1         | altitude | no          | 6               | -0.1                 | -0.5      | -13       | 0.01    | no        | yes"""
+    session_id | aspect   | is_adjusted | window_sessions | slope_ln_per_session | slope_low_ln_per_session | slope_high_ln_per_session | change_ln | kendall_s | p_exact | is_rising | is_falling
+    s1         | altitude | no          | 6               | -0.1                 | -0.2                     | -0.05                     | -0.5      | -13       | 0.01    | no        | yes"""
 
 
 def told(
@@ -114,6 +114,7 @@ def test_the_trend_is_the_one_of_the_latest_session() -> None:
         0.01,
         True,
     )
+    assert (row["slope_low_per_session"], row["slope_high_per_session"]) == (-0.2, -0.05)
     assert row["change_ratio"] == pytest.approx(math.exp(-0.5))
     assert row["trend_reason"] is None
 
