@@ -222,8 +222,10 @@ SELECT
     north_ratio,
     elsewhere_ratio,
     CASE
-        WHEN fault IN ('held_pull', 'altitude_with_pull') THEN FORMAT('a steady pull is held, {:.3f} of travel on average over the latest level flights', held_mean)
-        WHEN fault IN ('held_push', 'altitude_with_push') THEN FORMAT('a steady push is held, {:.3f} of travel on average over the latest level flights', -held_mean)
+        WHEN fault IN ('held_pull', 'altitude_with_pull')
+            THEN FORMAT('a steady pull is held (plain mean of the latest level flights: {:.3f} of travel)', held_mean)
+        WHEN fault IN ('held_push', 'altitude_with_push')
+            THEN FORMAT('a steady push is held (plain mean of the latest level flights: {:.3f} of travel)', -held_mean)
         WHEN fault = 'held_both_ways' THEN 'control is held, now one way, now the other'
         WHEN fault IN ('chasing', 'altitude_chasing')
             THEN
@@ -242,14 +244,14 @@ SELECT
                 'the {} wing is heavy in {:d} of {:d} level flights',
                 CASE WHEN heavy_right >= heavy_left THEN 'right' ELSE 'left' END, GREATEST(heavy_right, heavy_left), maneuver_count
             )
-        WHEN fault = 'heading_drift_right' THEN FORMAT('drifting right by {:.1f} deg a minute', drift_per_min)
-        WHEN fault = 'heading_drift_left' THEN FORMAT('drifting left by {:.1f} deg a minute', -drift_per_min)
+        WHEN fault = 'heading_drift_right' THEN FORMAT('drifting right by {:.1f}° a minute', drift_per_min)
+        WHEN fault = 'heading_drift_left' THEN FORMAT('drifting left by {:.1f}° a minute', -drift_per_min)
         WHEN fault = 'trim_wrong_way' THEN FORMAT('{:.0f} % of the trim inputs went the wrong way', 100 * wrong_share)
         WHEN fault = 'flying_by_trim' THEN FORMAT('{:.0f} % of the trim inputs came while still climbing or descending', 100 * unsteady_share)
         WHEN fault = 'altitude_overshoot' THEN FORMAT('level-offs overshoot by {:.0f} ft (median of {:d})', overshoot_ft, level_off_count)
         WHEN fault = 'heading_off' THEN FORMAT('mostly by settling away from the heading asked for, which is most of the error ({:.0f} % of its square)', 100 * bias_share)
         WHEN fault = 'heading_drift' THEN FORMAT('mostly by drifting, now one way, now the other ({:.0f} % of the spread)', 100 * drift_share)
-        WHEN fault = 'heading_spread' THEN FORMAT('wandering by {:.1f} deg about its own mean', spread)
+        WHEN fault = 'heading_spread' THEN FORMAT('wandering by {:.1f}° about its own mean', spread)
     END AS fault_words
 FROM named
 ORDER BY student_id, aspect, stratum;

@@ -143,7 +143,7 @@ SELECT
     END || CASE WHEN s.aspect = 'trim' THEN ' beyond ' ELSE ' outside ' END || w.limit_words
     || FORMAT(' in {:d} of the last {:d} {} sessions', s.recent_outside, s.recent_sessions, s.device_class)
     || CASE WHEN s.aspect = 'trim' THEN '; now about ' ELSE '; now held to about ' END || w.level_words
-    || CASE WHEN s.aspect = 'trim' THEN ' (newest sessions count most)' ELSE '' END
+    || CASE WHEN s.aspect = 'trim' THEN ' either way (weighted over sessions, the newest most)' ELSE '' END
     || FORMAT(', {:.1f} times the {} (80 % interval {:.1f} to {:.1f}), ', s.level_ratio, CASE WHEN s.aspect = 'trim' THEN 'limit' ELSE 'tolerance' END, s.level_low, s.level_high)
     || w.chance_words || ' sure that it is outside; ' || f.fault_words
     || CASE

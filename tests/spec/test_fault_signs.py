@@ -69,13 +69,13 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
             "trim",
             {"held": 0.12},
             "held_pull",
-            "a steady pull is held, 0.120 of travel on average over the latest level flights",
+            "a steady pull is held (plain mean of the latest level flights: 0.120 of travel)",
         ),
         (
             "trim",
             {"held": -0.12},
             "held_push",
-            "a steady push is held, 0.120 of travel on average over the latest level flights",
+            "a steady push is held (plain mean of the latest level flights: 0.120 of travel)",
         ),
         (
             "trim",
@@ -93,13 +93,13 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
             "altitude",
             {"held": 0.12},
             "altitude_with_pull",
-            "a steady pull is held, 0.120 of travel on average over the latest level flights",
+            "a steady pull is held (plain mean of the latest level flights: 0.120 of travel)",
         ),
         (
             "altitude",
             {"held": -0.12},
             "altitude_with_push",
-            "a steady push is held, 0.120 of travel on average over the latest level flights",
+            "a steady push is held (plain mean of the latest level flights: 0.120 of travel)",
         ),
         (
             "altitude",
@@ -128,8 +128,8 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
             "heading_off",
             "mostly by settling away from the heading asked for, which is most of the error (85 % of its square)",
         ),
-        ("heading", {"drift": -8.0}, "heading_drift_left", "drifting left by 8.0 deg a minute"),
-        ("heading", {"drift": 8.0}, "heading_drift_right", "drifting right by 8.0 deg a minute"),
+        ("heading", {"drift": -8.0}, "heading_drift_left", "drifting left by 8.0° a minute"),
+        ("heading", {"drift": 8.0}, "heading_drift_right", "drifting right by 8.0° a minute"),
         (
             "heading",
             {"heavy": "left"},
@@ -154,7 +154,7 @@ def faults(aspect: str, maneuvers: list[dict[str, Any]]) -> dict[str, Any]:
             "altitude_overshoot",
             "level-offs overshoot by 210 ft (median of 5)",
         ),
-        ("heading", {"sd": 11.0}, "heading_spread", "wandering by 11.0 deg about its own mean"),
+        ("heading", {"sd": 11.0}, "heading_spread", "wandering by 11.0° about its own mean"),
     ],
 )
 def test_the_plainest_fault_is_named_with_its_figures(

@@ -51,7 +51,7 @@ INPUTS = {
         A          | altitude | sim, first | altitude_high   | 120 ft high on average
         A          | altitude | aer, first | altitude_spread | wandering
         A          | trim     | sim        | held_pull       | a steady pull is held, 0.085 of travel on average
-        B          | heading  | sim, first | heading_spread  | wandering by 11.0 deg about its own mean
+        B          | heading  | sim, first | heading_spread  | wandering by 11.0° about its own mean
         C          | heading  | sim, first | heading_spread  | wandering""",
     "settling_shares": """
         student_id | session_id | device_class | event_count | settled_share | is_slow | is_latest
@@ -93,7 +93,7 @@ def test_the_reason_gives_sessions_size_interval_chance_and_fault(found: Found) 
 
 def test_held_control_and_slipping_are_told_in_their_own_words(found: Found) -> None:
     assert found["A", "trim"]["reason"] == (
-        "Held control beyond 0.05 of travel in 3 of the last 4 simulator sessions; now about 0.085 of travel (newest sessions count most), "
+        "Held control beyond 0.05 of travel in 3 of the last 4 simulator sessions; now about 0.085 of travel either way (weighted over sessions, the newest most), "
         "1.7 times the limit (80 % interval 1.2 to 2.4), over 99 % sure that it is outside; "
         "a steady pull is held, 0.085 of travel on average; "
         "35 % wider than at the start of the last 6 sessions, seen at two sessions running; "
