@@ -20,6 +20,7 @@ from pipeline.settings import Settings, load_settings
 from pipeline.store.readers import note_reader
 from pipeline.store.version import refuse_newer
 from pipeline.store.warehouse import Warehouse
+from pipeline.store.write import read_columns
 
 STORED = tuple(f"stored_{kind}" for kind in TABLES)
 
@@ -112,17 +113,20 @@ def definitions(settings: Settings) -> Definitions:
 
 
 @cache
-def _kept_schemas() -> Mapping[str, pa.Schema]:
+def _empty_store() -> tuple[duckdb.DuckDBPyConnection, set[str]]:
+    """A connection over an empty store, and what can be read in it so far."""
     con = relations.connect()
     for kind, schema in TABLES.items():
         relations.bind_files(con, f"stored_{kind}", [], schema)
-    relations.build(con, kept_relations(), STORED)
-    return {n: con.sql(f"FROM {n}").to_arrow_table().schema for n in kept_relations()}
+    return con, set(STORED)
 
 
+@cache
 def kept_schema(name: str) -> pa.Schema:
     """The columns of a kept relation, found by building it over an empty store."""
-    return _kept_schemas()[name]
+    con, there = _empty_store()
+    there.update(relations.build(con, [name], there))
+    return con.sql(f"FROM {name}").to_arrow_table().schema
 
 
 def measure_path(
@@ -212,12 +216,19 @@ def _kept_among(names: Sequence[str], bound: set[str]) -> set[str]:
 def _bind_kept(
     con: duckdb.DuckDBPyConnection, warehouse: Warehouse, digest: str, names: set[str]
 ) -> None:
-    """Bind the kept relations to the same samples files' measures; what is not read is left empty."""
+    """Bind the kept relations that are read to the same samples files' measures."""
     units = whole_units(warehouse, digest, names)
-    for name in kept_relations():
-        files = [measure_path(warehouse, digest, name, *unit) for unit in units]
-        found = files if name in names else []
-        relations.bind_files(con, name, found, kept_schema(name))
+    for name in sorted(names):
+        bind_kept(con, name, [measure_path(warehouse, digest, name, *unit) for unit in units])
+
+
+def bind_kept(con: duckdb.DuckDBPyConnection, name: str, files: Sequence[Path]) -> None:
+    """Give a kept relation the rows of its files; its columns are theirs, where there are any.
+
+    Raises StoreDamaged where a file cannot be read.
+    """
+    schema = read_columns(files[0]) if files else kept_schema(name)
+    relations.bind_files(con, name, files, schema)
 
 
 def _as_of_table(as_of: date | None) -> dict[str, pa.Table]:

@@ -208,12 +208,48 @@ def build(
     """
     relations = needed_for(names, bound, among)
     for relation in relations:
-        try:
-            con.execute(relation.text)
-        except duckdb.Error as error:
-            first_line = str(error).splitlines()[0]
-            raise RelationFailed(f"relation {relation.name}: {first_line}") from error
+        _make(con, relation)
     return tuple(r.name for r in relations)
+
+
+def build_sparing(
+    con: duckdb.DuckDBPyConnection, names: Sequence[str], bound: Iterable[str] = ()
+) -> None:
+    """Build `names` and what they need, as `build` does, in little memory.
+
+    A table that `names` do not read is dropped as soon as nothing that is still to be built reads it.
+    """
+    relations = needed_for(names, bound)
+    reads = _tables_read(relations)
+    standing = {t for r in relations if r.name in names for t in _tables_of(r, reads)}
+    for place, relation in enumerate(relations):
+        _make(con, relation)
+        later = standing.union(*(reads[r.name] for r in relations[place + 1 :]))
+        for name in reads[relation.name] - later:
+            con.execute(f"DROP TABLE {name}")
+
+
+def _tables_read(relations: Sequence[RelationFile]) -> dict[str, set[str]]:
+    """The tables among some relations that building each of them reads, those behind views with them."""
+    found: dict[str, set[str]] = {}
+    by_name = {r.name: r for r in relations}
+    for relation in relations:
+        inputs = (by_name[i] for i in relation.inputs if i in by_name)
+        found[relation.name] = {t for i in inputs for t in _tables_of(i, found)}
+    return found
+
+
+def _tables_of(relation: RelationFile, reads: Mapping[str, set[str]]) -> set[str]:
+    """The tables that reading a relation reads: itself, or those behind a view."""
+    return {relation.name} if relation.is_table else reads[relation.name]
+
+
+def _make(con: duckdb.DuckDBPyConnection, relation: RelationFile) -> None:
+    try:
+        con.execute(relation.text)
+    except duckdb.Error as error:
+        first_line = str(error).splitlines()[0]
+        raise RelationFailed(f"relation {relation.name}: {first_line}") from error
 
 
 def names_in(query: str) -> tuple[str, ...]:

@@ -19,12 +19,12 @@ import pyarrow.parquet as pq
 from pipeline import relations
 from pipeline.errors import StoreDamaged
 from pipeline.measure.units import Unit
-from pipeline.reading import bind_settings, kept_relations, kept_schema
+from pipeline.reading import bind_kept, bind_settings, kept_relations, kept_schema
 from pipeline.reports import Outcome, UnitReport
 from pipeline.schema.tables import SAMPLES, TABLES
 from pipeline.store import Warehouse, write_parquet
 
-ROWS_AT_ONCE = 400_000
+ROWS_AT_ONCE = 800_000
 """Samples that one go may hold: enough to share the fixed cost, little enough to bound the memory."""
 
 WITHOUT_SAMPLES = ("limits", "band_edges")
@@ -87,10 +87,9 @@ def measure_group(group: Group, rows_at_once: int = ROWS_AT_ONCE) -> tuple[UnitR
     found: dict[str, list[pa.Table]] = {name: [] for name in group[0].relations}
     for _ in _goes(con, rows_at_once):
         given = bound | (before or _bind_no_search(con, bound))
-        relations.build(con, group[0].relations, given)
+        relations.build_sparing(con, (*group[0].relations, "maneuver_windows"), given)
         for name, tables in found.items():
-            table = con.sql(f"FROM {name}").to_arrow_table()
-            tables.append(_rounded(table.cast(kept_schema(name))))
+            tables.append(_rounded(con.sql(f"FROM {name}").to_arrow_table()))
     days = _days_of_keys(con, group)
     for name, tables in found.items():
         whole = pa.concat_tables(tables).combine_chunks()
@@ -166,12 +165,16 @@ def _bind_group(con: duckdb.DuckDBPyConnection, group: Group) -> set[str]:
 
 def _bind_kept_before(con: duckdb.DuckDBPyConnection, group: Group, bound: set[str]) -> set[str]:
     """What the first pass kept and the second one reads, bound so that it is not made again."""
-    wanted = group[0].relations
-    needed = {r.name for r in relations.needed_for(wanted, bound)}
-    before = [n for n in kept_relations() if n in needed and n not in wanted]
+    before = kept_before(group[0].relations, bound)
     for name in before:
-        relations.bind_files(con, name, [u.output(name) for u in group], kept_schema(name))
+        bind_kept(con, name, [u.output(name) for u in group])
     return set(before)
+
+
+def kept_before(wanted: tuple[str, ...], bound: set[str]) -> tuple[str, ...]:
+    """The kept relations that `wanted` rest on and that are not among them."""
+    needed = {r.name for r in relations.needed_for(wanted, bound)}
+    return tuple(n for n in kept_relations() if n in needed and n not in wanted)
 
 
 def _bind_no_search(con: duckdb.DuckDBPyConnection, bound: set[str]) -> set[str]:

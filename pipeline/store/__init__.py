@@ -14,7 +14,13 @@ from pipeline.store.seal import digest_of, seal
 from pipeline.store.sweep import sweep
 from pipeline.store.version import refuse_newer
 from pipeline.store.warehouse import Warehouse
-from pipeline.store.write import AsideParquet, read_metadata, write_bytes, write_parquet
+from pipeline.store.write import (
+    AsideParquet,
+    read_columns,
+    read_metadata,
+    write_bytes,
+    write_parquet,
+)
 
 __all__ = [
     "AsideParquet",
@@ -28,6 +34,7 @@ __all__ = [
     "digest_of",
     "hold_lock",
     "note_reader",
+    "read_columns",
     "read_forgotten",
     "read_metadata",
     "refuse_newer",

@@ -70,6 +70,16 @@ def read_metadata(path: Path) -> dict[str, Any]:
         ) from error
 
 
+def read_columns(path: Path) -> pa.Schema:
+    """The columns of a file of this store. Raises StoreDamaged where it cannot be read."""
+    try:
+        return pq.read_schema(path)
+    except (OSError, pa.ArrowInvalid) as error:
+        raise StoreDamaged(
+            f"{path.name}: cannot be read; run `levelhold check` to see how to mend it"
+        ) from error
+
+
 class AsideParquet:
     """A Parquet file that is written beside its place, one row group per call, and becomes real on
     `commit`.
