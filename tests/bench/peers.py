@@ -82,11 +82,11 @@ def timed(work: Work, warehouse: Warehouse) -> float:
     return process_time() - began
 
 
-def main() -> None:
-    """Check every peer, then print the table."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("sessions", nargs="?", type=int, default=12)
-    count = parser.parse_args().sessions
+def compared(count: int) -> tuple[int, dict[str, float]]:
+    """The maneuvers of `count` sessions and the processor time of the SQL ("sql") and of every peer.
+
+    Every figure is compared first.
+    """
     peers: dict[str, Work] = {
         "a pandas loop per maneuver": figures_by_loop,
         "pandas, vectorised": figures_by_pandas,
@@ -105,13 +105,20 @@ def main() -> None:
             }
             for _ in range(ROUNDS)
         ]
-        least = {name: min(r[name] for r in rounds) for name in rounds[0]}
-        print(machine())
-        print(f"{count} sessions, {len(ours)} maneuvers; the SQL: {least['sql']:.2f} s")
-        for name in peers:
-            print(
-                f"  {name:<28} {least[name]:8.2f} s {least[name] / least['sql']:6.1f} x the SQL's time"
-            )
+    return len(ours), {name: min(r[name] for r in rounds) for name in rounds[0]}
+
+
+def main() -> None:
+    """Check every peer, then print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("sessions", nargs="?", type=int, default=12)
+    count = parser.parse_args().sessions
+    maneuvers, least = compared(count)
+    print(machine())
+    ours = least.pop("sql")
+    print(f"{count} sessions, {maneuvers} maneuvers; the SQL: {ours:.2f} s")
+    for name, took in least.items():
+        print(f"  {name:<28} {took:8.2f} s {took / ours:6.1f} x the SQL's time")
 
 
 if __name__ == "__main__":
