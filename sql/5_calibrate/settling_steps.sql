@@ -43,31 +43,48 @@ numbered_stretches AS (
 looked_back AS (
     SELECT
         r.row_no,
-        b.speed_up_to_ms,
-        b.displaced_up_to_ms,
-        b.control_up_to_ms,
-        b.speeds_up_to,
-        b.displacements_up_to,
-        b.controls_up_to
+        r.maneuver_no,
+        r.stretch_id,
+        r.t_ms,
+        r.mean_ms,
+        r.has_altitude,
+        r.altitude_error_ft,
+        r.vertical_speed_fpm,
+        r.displacement,
+        r.pitch_control,
+        r.pitch_trim,
+        r.speed_up_to_ms,
+        r.displaced_up_to_ms,
+        r.control_up_to_ms,
+        r.speeds_up_to,
+        r.displacements_up_to,
+        r.controls_up_to,
+        b.speed_up_to_ms AS speed_before_ms,
+        b.displaced_up_to_ms AS displaced_before_ms,
+        b.control_up_to_ms AS control_before_ms,
+        b.speeds_up_to AS speeds_before,
+        b.displacements_up_to AS displacements_before,
+        b.controls_up_to AS controls_before
     FROM settling_sums AS r
-    ASOF INNER JOIN settling_sums AS b ON r.stretch_id = b.stretch_id AND r.t_ms - r.mean_ms > b.t_ms
+    ASOF LEFT JOIN settling_sums AS b ON r.stretch_id = b.stretch_id AND r.t_ms - r.mean_ms > b.t_ms
 ),
 
 recent AS (
     SELECT
-        r.row_no,
-        r.stretch_id,
-        r.t_ms,
-        r.mean_ms,
-        NULLIF(r.speed_up_to_ms - COALESCE(b.speed_up_to_ms, w.speed_before_ms), 0) AS speed_ms,
-        NULLIF(r.displaced_up_to_ms - COALESCE(b.displaced_up_to_ms, w.displaced_before_ms), 0) AS displaced_ms,
-        NULLIF(r.control_up_to_ms - COALESCE(b.control_up_to_ms, w.control_before_ms), 0) AS control_ms,
-        (r.speeds_up_to - COALESCE(b.speeds_up_to, w.speeds_before)) / 16777216 AS speeds,
-        (r.displacements_up_to - COALESCE(b.displacements_up_to, w.displacements_before)) / 16777216 AS displacements,
-        (r.controls_up_to - COALESCE(b.controls_up_to, w.controls_before)) / 16777216 AS controls
-    FROM settling_sums AS r
+        r.* EXCLUDE (speed_before_ms, displaced_before_ms, control_before_ms, speeds_before, displacements_before, controls_before),
+        w.stretch_no,
+        w.stretch_end_ms,
+        w.has_speed,
+        w.has_displacement,
+        w.has_control,
+        NULLIF(r.speed_up_to_ms - COALESCE(r.speed_before_ms, w.speed_before_ms), 0) AS speed_ms,
+        NULLIF(r.displaced_up_to_ms - COALESCE(r.displaced_before_ms, w.displaced_before_ms), 0) AS displaced_ms,
+        NULLIF(r.control_up_to_ms - COALESCE(r.control_before_ms, w.control_before_ms), 0) AS control_ms,
+        (r.speeds_up_to - COALESCE(r.speeds_before, w.speeds_before)) / 16777216 AS speeds,
+        (r.displacements_up_to - COALESCE(r.displacements_before, w.displacements_before)) / 16777216 AS displacements,
+        (r.controls_up_to - COALESCE(r.controls_before, w.controls_before)) / 16777216 AS controls
+    FROM looked_back AS r
     INNER JOIN numbered_stretches AS w ON r.stretch_id = w.stretch_id
-    LEFT JOIN looked_back AS b ON r.row_no = b.row_no
 ),
 
 lone AS (
@@ -77,15 +94,14 @@ lone AS (
         AVG(b.displacement) AS displacement,
         AVG(b.pitch_control) AS pitch_control
     FROM recent AS a
-    INNER JOIN numbered_stretches AS w ON a.stretch_id = w.stretch_id
     INNER JOIN settling_sums AS b ON a.stretch_id = b.stretch_id AND b.t_ms >= a.t_ms - a.mean_ms AND b.t_ms <= a.t_ms
-    WHERE (w.has_speed AND a.speed_ms IS NULL) OR (w.has_displacement AND a.displaced_ms IS NULL) OR (w.has_control AND a.control_ms IS NULL)
+    WHERE (a.has_speed AND a.speed_ms IS NULL) OR (a.has_displacement AND a.displaced_ms IS NULL) OR (a.has_control AND a.control_ms IS NULL)
     GROUP BY a.row_no
 ),
 
 means AS (
     SELECT
-        a.row_no,
+        a.*,
         COALESCE(a.speeds / a.speed_ms, l.vertical_speed_fpm) AS mean_vertical_speed,
         COALESCE(a.displacements / a.displaced_ms, l.displacement) AS mean_displacement,
         COALESCE(a.controls / a.control_ms, l.pitch_control) AS mean_control
@@ -95,29 +111,27 @@ means AS (
 
 SELECT
     n.maneuver_id,
-    r.t_ms,
-    w.stretch_no,
-    w.stretch_end_ms,
-    r.vertical_speed_fpm,
-    r.displacement,
-    r.pitch_control,
-    r.pitch_trim,
-    r.speed_up_to_ms,
-    r.speeds_up_to,
+    t.t_ms,
+    t.stretch_no,
+    t.stretch_end_ms,
+    t.vertical_speed_fpm,
+    t.displacement,
+    t.pitch_control,
+    t.pitch_trim,
+    t.speed_up_to_ms,
+    t.speeds_up_to,
     t.mean_vertical_speed,
     t.mean_displacement,
-    r.has_altitude,
+    t.has_altitude,
     CASE
         WHEN e.control = 'centring' OR t.mean_displacement IS NOT NULL THEN ABS(t.mean_displacement) <= l.settle_control
-        WHEN r.pitch_control IS NULL THEN t.mean_control IS NOT NULL
-        ELSE ABS(r.pitch_control - t.mean_control) <= l.hands_off_still
+        WHEN t.pitch_control IS NULL THEN t.mean_control IS NOT NULL
+        ELSE ABS(t.pitch_control - t.mean_control) <= l.hands_off_still
     END AS is_control_off,
-    CASE WHEN r.has_altitude THEN ABS(r.altitude_error_ft) <= l.settle_altitude_ft ELSE TRUE END AS is_on_altitude,
+    CASE WHEN t.has_altitude THEN ABS(t.altitude_error_ft) <= l.settle_altitude_ft ELSE TRUE END AS is_on_altitude,
     ABS(t.mean_vertical_speed) <= l.settle_vertical_speed_fpm AS is_level
-FROM settling_sums AS r
+FROM means AS t
 CROSS JOIN limits AS l
-INNER JOIN means AS t ON r.row_no = t.row_no
-INNER JOIN numbered_stretches AS w ON r.stretch_id = w.stretch_id
-INNER JOIN maneuver_numbers AS n ON r.maneuver_no = n.maneuver_no
+INNER JOIN maneuver_numbers AS n ON t.maneuver_no = n.maneuver_no
 INNER JOIN retrim_events AS e ON n.maneuver_id = e.maneuver_id
-ORDER BY r.row_no;
+ORDER BY t.row_no;
