@@ -1,9 +1,10 @@
 -- One row is a session that counts: its newest revision, not withdrawn, with what roster and device list say of it.
+-- A TABLE: nearly every other relation reads it.
 -- Inputs: stored_sessions, students, devices, reviews
 -- Grain: session_id
 -- Units: durations in seconds; started_at in UTC; session_date is the UTC date of started_at
 -- Source: sessions.csv of the inbox; a reassigned session counts for the student it was reassigned to
-CREATE OR REPLACE VIEW sessions AS
+CREATE OR REPLACE TABLE sessions AS
 WITH newest_revisions AS (
     SELECT *
     FROM stored_sessions

@@ -1,11 +1,12 @@
 -- One row is a maneuver of a session that counts: what was asked, when, how much of it was observed, and whether it is scored.
+-- A TABLE: nearly every other relation reads it.
 -- Inputs: maneuver_windows, sessions, channel_sums, maneuver_states, session_gates, reviews, limits
 -- Grain: maneuver_id
 -- Units: start_s, end_s and observed_s in seconds from the session's start; altitude in feet; heading in degrees magnetic
 -- Source: ours: only level maneuvers are scored, if they last scored_minimum_s, were observed for scored_observed_share of their time, were
 -- flown by the student, and nothing found in the whole log or set aside by an instructor is against it; the reason says which. A finding
 -- against one channel stands with the figures of that channel
-CREATE OR REPLACE VIEW maneuvers AS
+CREATE OR REPLACE TABLE maneuvers AS
 WITH seen AS (
     SELECT
         maneuver_id,
