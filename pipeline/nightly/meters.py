@@ -1,5 +1,6 @@
-"""The clock and the memory gauge of the machine, handed to a night so that it reads neither itself."""
+"""The clocks and the memory gauge of the machine, handed to a night so that it reads none itself."""
 
+import os
 import resource
 import sys
 from collections.abc import Callable
@@ -29,26 +30,36 @@ def peak_memory() -> PeakMemory:
     return PeakMemory(own, workers or None)
 
 
+def processor_s() -> float:
+    """The processor's time, of the program and the system, that this process and its ended children had."""
+    used = os.times()
+    return used.user + used.system + used.children_user + used.children_system
+
+
 @dataclass(frozen=True)
 class Meters:
-    """What a night reads: seconds since some moment, and the peak of memory."""
+    """What a night reads: seconds since some moment, seconds of the processor, and the peak of memory."""
 
     elapsed_s: Callable[[], float] = perf_counter
+    processor_s: Callable[[], float] = processor_s
     peak_memory: Callable[[], PeakMemory] = peak_memory
 
 
 @dataclass
 class Stopwatch:
-    """The seconds that each stage took, in order."""
+    """The seconds that each stage took, in order, and those that it had the processor."""
 
     elapsed_s: Callable[[], float]
+    processor_s: Callable[[], float]
     took_s: dict[str, float] = field(default_factory=dict)
+    used_s: dict[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self._since = self.elapsed_s()
+        self._since = self.elapsed_s(), self.processor_s()
 
     def done(self, stage: str) -> None:
         """A stage ended; the next one begins."""
-        now = self.elapsed_s()
-        self.took_s[stage] = round(now - self._since, 3)
-        self._since = now
+        now, used = self.elapsed_s(), self.processor_s()
+        self.took_s[stage] = round(now - self._since[0], 3)
+        self.used_s[stage] = round(used - self._since[1], 3)
+        self._since = now, used

@@ -41,6 +41,8 @@ class NightReport:
     `cleared` are the flags that the latest sessions cleared, `undecided` the students with too little data.
     `since_before` is None where no earlier run left a report, `moved` where the definitions are those of
     the last night that ended well. `outputs` are SHA-256 digests of what the run wrote, by what it is.
+    `took_s` are the seconds of each stage by the clock, `used_s` those of the processor, ended workers of
+    this machine included.
     """
 
     run_id: str
@@ -59,6 +61,7 @@ class NightReport:
     outputs: Mapping[str, str]
     removed: Removed
     took_s: Mapping[str, float]
+    used_s: Mapping[str, float]
     peak_memory: PeakMemory
 
     @property
@@ -112,6 +115,7 @@ def report_content(report: NightReport) -> dict[str, Any]:
         "outputs": dict(report.outputs),
         "removed": asdict(report.removed),
         "took": dict(report.took_s),
+        "processor": dict(report.used_s),
         "peak_memory": asdict(report.peak_memory),
     }
 

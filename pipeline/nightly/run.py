@@ -13,12 +13,12 @@ from pipeline.nightly.meters import Meters, Stopwatch
 from pipeline.nightly.metrics import write_metrics
 from pipeline.nightly.outputs import output_digests, settings_digest
 from pipeline.nightly.report import NightReport, since_before, write_run_report
-from pipeline.operate.flags import standing_flags
+from pipeline.operate.flags import standing_in
 from pipeline.operate.former import definitions_of_today, keep_definitions
 from pipeline.operate.moved import what_moved
 from pipeline.operate.retention import remove_old
 from pipeline.operate.run_reports import failure_file, newest_report
-from pipeline.pages import write_pages
+from pipeline.pages import open_pages, write_pages
 from pipeline.reading import definitions
 from pipeline.reports import LandReport
 from pipeline.settings import Settings
@@ -76,7 +76,7 @@ def _stages(
     progress: Progress,
     meters: Meters,
 ) -> NightReport:
-    watch = Stopwatch(meters.elapsed_s)
+    watch = Stopwatch(meters.elapsed_s, meters.processor_s)
     before = newest_report(warehouse)
     progress("land")
     landed = land_inbox(inbox, warehouse, settings, now, since=since)
@@ -85,11 +85,13 @@ def _stages(
     measured = measure_warehouse(warehouse, settings, workers=workers, executor=executor)
     watch.done("measure_s")
     progress("tell")
-    standing = standing_flags(warehouse, settings)
+    opened = open_pages(warehouse, settings)
+    standing = standing_in(opened.con)
     moved = what_moved(warehouse, settings)
     watch.done("tell_s")
     progress("pages")
-    pages = write_pages(warehouse, settings, now, landed=landed)
+    pages = write_pages(warehouse, settings, now, landed=landed, opened=opened)
+    opened.con.close()
     watch.done("pages_s")
     removed = remove_old(warehouse, settings.keep, now, _copies(landed))
     digest = definitions(settings).digest
@@ -112,6 +114,7 @@ def _stages(
         outputs=outputs,
         removed=removed,
         took_s=watch.took_s,
+        used_s=watch.used_s,
         peak_memory=meters.peak_memory(),
     )
 

@@ -2,10 +2,16 @@
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
+
+import duckdb
 
 from pipeline.reading import open_warehouse
 from pipeline.settings import Settings
 from pipeline.store import Warehouse
+
+RELATIONS: Final = ("flags", "new_flags", "cleared_flags", "insufficient_data")
+"""What must be read to tell what stands."""
 
 
 @dataclass(frozen=True)
@@ -30,8 +36,11 @@ class Standing:
 
 def standing_flags(warehouse: Warehouse, settings: Settings, as_of: date | None = None) -> Standing:
     """What stands as of a date (default: the latest session)."""
-    names = ["flags", "new_flags", "cleared_flags", "insufficient_data"]
-    con = open_warehouse(warehouse, settings, names, as_of=as_of)
+    return standing_in(open_warehouse(warehouse, settings, RELATIONS, as_of=as_of))
+
+
+def standing_in(con: duckdb.DuckDBPyConnection) -> Standing:
+    """What stands in a warehouse that was opened with RELATIONS."""
     rows = con.execute(
         """
         SELECT f.student_id, f.aspect, f.since_date, n.student_id IS NOT NULL, f.reason

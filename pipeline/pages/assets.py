@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
 from pipeline.charts import CHARTS
 from pipeline.charts.compiled import chart_library, compiled
 from pipeline.pages.gather import Gathered
+from pipeline.pages.made_of import MadeOf, program_digest
+from pipeline.pages.publish import Content
 from pipeline.pages.rows import as_columns, safe_json
 from pipeline.pages.shell import asset
 
@@ -31,16 +34,21 @@ def night(words: dict[str, str]) -> str:
     return _script("levelholdNight", words)
 
 
-def asset_files(gathered: Gathered, night_words: dict[str, str]) -> dict[str, str]:
-    """Every shared file by its path beside the pages."""
-    return {
-        "assets/vega.js": chart_library(),
-        "assets/charts.js": chart_specifications(),
-        "assets/cohorts.js": shared_rows(gathered),
-        "assets/night.js": night(night_words),
-        "assets/page.css": asset("page.css"),
-        "assets/THIRD-PARTY-NOTICES.txt": asset("THIRD-PARTY-NOTICES.txt"),
-    }
+def asset_files(
+    gathered: Gathered, night_words: dict[str, str], made: MadeOf
+) -> Iterator[tuple[str, Content]]:
+    """Every shared file by its path beside the pages; what is compiled is taken over from before."""
+    inputs = program_digest()
+    for name, make in (
+        ("assets/vega.js", chart_library),
+        ("assets/charts.js", chart_specifications),
+    ):
+        before = made.as_before(name, inputs)
+        yield name, made.made(name, inputs, make()) if before is None else before
+    yield "assets/cohorts.js", shared_rows(gathered)
+    yield "assets/night.js", night(night_words)
+    yield "assets/page.css", asset("page.css")
+    yield "assets/THIRD-PARTY-NOTICES.txt", asset("THIRD-PARTY-NOTICES.txt")
 
 
 def _script(name: str, content: Any) -> str:  # noqa: ANN401 - any JSON

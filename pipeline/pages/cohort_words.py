@@ -42,15 +42,16 @@ def _not_compared(rows: Sequence[Row]) -> dict[str, str]:
 
 def weeks_flown(gathered: Gathered) -> Weeks:
     """The weeks of training, first and last, that the students of each cohort, aspect and stratum are at."""
-    latest: dict[tuple[str, str, str, str], list[Row]] = {}
-    for row in gathered["page_student_sessions"]:
+    names = ("cohort", "aspect", "stratum", "student_id", "weeks_in", "is_counted")
+    latest: dict[tuple[str, str, str, str], list[float]] = {}
+    for row in gathered.columns("page_student_sessions", *names):
         if row["is_counted"]:
             key = (row["cohort"], row["aspect"], row["stratum"], row["student_id"])
-            latest.setdefault(key, []).append(row)
+            latest.setdefault(key, []).append(row["weeks_in"])
     found: dict[tuple[str, str, str], list[int]] = {}
-    for (cohort, aspect, stratum, _), rows in latest.items():
-        if len(rows) >= gathered.limits["flag_minimum_sessions"]:
-            week = int(max(row["weeks_in"] for row in rows) + 0.5)
+    for (cohort, aspect, stratum, _), counted in latest.items():
+        if len(counted) >= gathered.limits["flag_minimum_sessions"]:
+            week = int(max(counted) + 0.5)
             found.setdefault((cohort, aspect, stratum), []).append(week)
     return {key: (min(weeks), max(weeks)) for key, weeks in found.items()}
 

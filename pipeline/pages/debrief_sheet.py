@@ -28,9 +28,10 @@ from pipeline.explain.debrief import (
     words_of,
 )
 from pipeline.explain.one_log import STUDENT, Debrief, LandedLog, landed_log
+from pipeline.pages.by_student import StudentTable
 from pipeline.pages.gather import read_relation
 from pipeline.pages.shell import asset, render
-from pipeline.pages.traces import TRACES, Traces, read_traces
+from pipeline.pages.traces import TRACES, TraceReader
 from pipeline.pages.words import band
 from pipeline.reading import open_warehouse
 from pipeline.store.warehouse import Warehouse
@@ -99,7 +100,7 @@ def _sheet(asked: Debrief, landed: LandedLog, warehouse: Warehouse) -> tuple[str
     names = (*RELATIONS, *_TRACED, "student_standards", "standards")
     con = open_warehouse(warehouse, settings, names, extra=extra)
     words = words_of(con, asked)
-    rows = _chart_rows(con, read_traces(warehouse, con))
+    rows = _chart_rows(con, TraceReader(con, warehouse).read())
     traced = {row["maneuver_id"] for row in rows["points"]}
     shown = _shown(words, rows, traced)
     [session] = read_relation(con, "sessions")
@@ -154,7 +155,7 @@ def _band(con: duckdb.DuckDBPyConnection) -> str:
 
 
 def _chart_rows(
-    con: duckdb.DuckDBPyConnection, traces: Traces
+    con: duckdb.DuckDBPyConnection, traces: StudentTable
 ) -> Mapping[str, Sequence[Mapping[str, Any]]]:
     """The rows of the strips' chart, of every maneuver of the flight."""
     return {

@@ -7,17 +7,27 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
-from typing import Any, Final
+from typing import Final
 
 import duckdb
 
-from pipeline.pages.traces import TRACES, Traces, read_traces
+from pipeline.pages.by_student import Row, StudentTable, student_table
+from pipeline.pages.traces import TRACES, TraceReader
 from pipeline.reading import STORED, open_warehouse
 from pipeline.relations import needed_for
 from pipeline.settings import Settings
 from pipeline.store import Warehouse, note_reader
 
-Row = Mapping[str, Any]
+__all__ = [
+    "OF_STUDENTS",
+    "SMALL",
+    "Gathered",
+    "Opened",
+    "Row",
+    "gather",
+    "gather_some",
+    "open_pages",
+]
 
 SMALL: Final = (
     "as_of",
@@ -63,23 +73,37 @@ SMALL: Final = (
     "student_standards",
     "student_states",
 )
-"""The relations that pages read whole; each is small once samples are measured."""
+"""The relations that pages read; each is small once samples are measured."""
 
-
-SOLID: Final = ("sessions", "session_gates", "maneuvers")
-"""What nearly every other relation reads: read once into memory, so that its query, some of it deep, is
-not planned anew inside each of theirs. That took two thirds of the time of gathering."""
+OF_STUDENTS: Final = (
+    "page_maneuvers",
+    "page_student_sessions",
+    "page_trace_edges",
+    "page_trace_maneuvers",
+    "page_trace_moments",
+    "page_trace_spans",
+    "student_trends",
+)
+"""Those with many rows for each student: they stay tables, and become rows one student at a time."""
 
 
 @dataclass(frozen=True)
 class Gathered:
-    """The rows of every relation that a page reads, and the same by student where they are of one."""
+    """The rows of every relation that a page reads; those of `tables` have many rows for each student."""
 
     rows: Mapping[str, Sequence[Row]]
-    traces: Traces = field(default_factory=Traces)
+    tables: Mapping[str, StudentTable] = field(default_factory=dict)
 
     def __getitem__(self, relation: str) -> Sequence[Row]:
         """All rows of a relation, in its own order."""
+        if relation in self.tables:
+            return self.tables[relation].rows()
+        return self.rows[relation]
+
+    def columns(self, relation: str, *names: str) -> Sequence[Row]:
+        """All rows of a relation with some of its columns: of one with many rows, no more is made."""
+        if relation in self.tables:
+            return self.tables[relation].rows(names)
         return self.rows[relation]
 
     @cached_property
@@ -105,30 +129,66 @@ class Gathered:
 
     def of(self, student_id: str, relation: str) -> Sequence[Row]:
         """One student's rows of a relation."""
-        if relation == TRACES:
-            return self.traces.of(student_id)
+        if relation in self.tables:
+            return self.tables[relation].of(student_id)
         return self._by_student[relation].get(student_id, ())
 
+    def with_tables(self, tables: Mapping[str, StudentTable]) -> Gathered:
+        """The same with further relations of students."""
+        found = Gathered(self.rows, {**self.tables, **tables})
+        # What was sorted by student once need not be sorted again.
+        found.__dict__["_by_student"] = self._by_student
+        return found
 
-def gather(warehouse: Warehouse, settings: Settings, as_of: date | None = None) -> Gathered:
-    """Read every relation that the pages show, as of a date (default: the latest session's)."""
-    return gather_some(warehouse, settings, [*SMALL, TRACES], as_of)
+
+@dataclass(frozen=True)
+class Opened:
+    """A connection in which what pages show can be read, and the store as the moment of opening found it."""
+
+    con: duckdb.DuckDBPyConnection
+    warehouse: Warehouse
+
+    def traces(self) -> TraceReader:
+        """What makes the traces of students from samples; to be asked for when all else was read."""
+        return TraceReader(self.con, self.warehouse)
+
+
+def open_pages(warehouse: Warehouse, settings: Settings, as_of: date | None = None) -> Opened:
+    """Open a store for all that pages show, as of a date (default: the latest session's)."""
+    return _open(warehouse, settings, [*SMALL, TRACES], as_of)
+
+
+def _open(
+    warehouse: Warehouse, settings: Settings, wanted: Sequence[str], as_of: date | None
+) -> Opened:
+    names = [name for name in wanted if name != TRACES]
+    if TRACES in wanted:
+        names += ["page_trace_maneuvers", *_kept_for_traces()]
+    note_reader(warehouse)
+    seen = warehouse.snapshot()
+    return Opened(open_warehouse(seen, settings, names, as_of=as_of), seen)
+
+
+def gather(opened: Opened) -> Gathered:
+    """Read every relation that the pages show, but the traces, from what open_pages gave."""
+    return _read(opened.con, SMALL)
 
 
 def gather_some(
     warehouse: Warehouse, settings: Settings, names: Iterable[str], as_of: date | None = None
 ) -> Gathered:
-    """Read some of the relations that pages show, all as one moment found the store."""
-    wanted = dict.fromkeys(names)
-    small = [name for name in wanted if name != TRACES]
-    needed = [*small, "page_trace_maneuvers", *_kept_for_traces()] if TRACES in wanted else small
-    note_reader(warehouse)
-    seen = warehouse.snapshot()
-    first = open_warehouse(seen, settings, SOLID)
-    solid = {name: first.sql(f"FROM {name}").to_arrow_table() for name in SOLID}
-    con = open_warehouse(seen, settings, needed, as_of=as_of, extra=solid)
-    rows = {name: read_relation(con, name) for name in small}
-    return Gathered(rows, read_traces(seen, con) if TRACES in wanted else Traces())
+    """Read some of the relations that pages show, traces too, all as one moment found the store."""
+    wanted = tuple(dict.fromkeys(names))
+    opened = _open(warehouse, settings, wanted, as_of)
+    gathered = _read(opened.con, [name for name in wanted if name != TRACES])
+    return gathered.with_tables({TRACES: opened.traces().read()} if TRACES in wanted else {})
+
+
+def _read(con: duckdb.DuckDBPyConnection, names: Iterable[str]) -> Gathered:
+    return Gathered(
+        {name: read_relation(con, name) for name in names if name not in OF_STUDENTS},
+        {name: student_table(con, f"FROM {name}") for name in names if name in OF_STUDENTS},
+    )
 
 
 def _kept_for_traces() -> list[str]:

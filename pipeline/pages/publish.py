@@ -7,7 +7,7 @@ import errno
 import os
 import shutil
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
@@ -17,16 +17,20 @@ _AT_FDCWD: Final = -100
 _EXCHANGE: Final = 2
 
 
-def publish(files: Mapping[str, str | bytes], target: Path, *, in_one_step: bool = True) -> int:
+Content = str | bytes
+
+
+def publish(files: Iterable[tuple[str, Content]], target: Path, *, in_one_step: bool = True) -> int:
     """Make `target` a folder of exactly these files (by relative path); gives the bytes they take.
 
-    `in_one_step=False` does without the exchange of two folders, which not every system knows. A file
-    that has not changed keeps its old copy and times. Where a run was killed half-way, its
-    leavings are cleared away first.
+    Files may be made one after the other: each is written before the next one is asked for. A file that
+    has not changed keeps its old copy and times. `in_one_step=False` does without the exchange of two
+    folders, which not every system knows. Where a run was killed half-way, its leavings are cleared
+    away first.
     """
     part, old = target.with_name(f".{target.name}.part"), target.with_name(f".{target.name}.old")
     _recover(target, part, old)
-    size = sum(_write(part, target, name, content) for name, content in files.items())
+    size = sum(_write(part, target, name, content) for name, content in files)
     flush_folder(part)
     if target.exists():
         _swap(part, target, old, in_one_step)
@@ -44,7 +48,7 @@ def _recover(target: Path, part: Path, old: Path) -> None:
     part.mkdir(parents=True)
 
 
-def _write(part: Path, target: Path, name: str, content: str | bytes) -> int:
+def _write(part: Path, target: Path, name: str, content: Content) -> int:
     data = content.encode() if isinstance(content, str) else content
     path, before = part / name, target / name
     path.parent.mkdir(parents=True, exist_ok=True)

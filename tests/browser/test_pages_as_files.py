@@ -18,11 +18,12 @@ from pipeline.charts import CHARTS
 from pipeline.errors import UsageError
 from pipeline.pages import write_pages
 from pipeline.pages.gather import gather_some
+from pipeline.pages.made_of import NAME as MADE_OF
 from pipeline.pages.one_chart import draw_chart, rows_to_draw
 from pipeline.pages.rows import ROWS_MAXIMUM, count_rows
-from pipeline.reading import school_settings
+from pipeline.reading import open_warehouse, school_settings
 from pipeline.store import Warehouse
-from pipeline.trend import acknowledge
+from pipeline.trend import acknowledge, withdraw
 from tests.drawn_school import COHORTS, NOW, OWNED, WILD_STUDENT
 
 RELATIONS = ("page_student_sessions", "page_cohort_weeks")
@@ -108,14 +109,33 @@ def test_a_night_changes_only_what_its_data_changes(pages_folder: Path, tmp_path
     own = Warehouse(Path(shutil.copytree(pages_folder.parent, tmp_path / "school")))
     settings = school_settings(own)
     first = files_of(own.pages)
-    write_pages(own, settings, NOW + timedelta(days=1))
+    assert write_pages(own, settings, NOW + timedelta(days=1)).anew == frozenset()
     second = files_of(own.pages)
     assert changed(first, second) == {"assets/night.js"}
     acknowledge(own, settings, "TH03", "heading", "flown together", NOW)
-    write_pages(own, settings, NOW + timedelta(days=1))
+    report = write_pages(own, settings, NOW + timedelta(days=1))
     third = files_of(own.pages)
-    assert changed(second, third) == {"index.html", "students/TH03.html"}
+    assert changed(second, third) == {"index.html", "students/TH03.html", MADE_OF}
     assert b"flown together" in third["students/TH03.html"]
+    assert report.anew == {"students/TH03.html", "handouts/TH03.html"}
+
+
+def test_pages_taken_over_are_those_that_would_be_made(pages_folder: Path, tmp_path: Path) -> None:
+    """After a session is withdrawn: the same as where no page was there before."""
+    own = Warehouse(Path(shutil.copytree(pages_folder.parent, tmp_path / "school")))
+    settings = school_settings(own)
+    con = open_warehouse(own, settings, ["sessions"])
+    query = "SELECT MAX(session_id) FROM sessions WHERE student_id = 'TH03'"
+    ((newest,),) = con.execute(query).fetchall()
+    withdraw(own, settings, newest, "flown by somebody else", NOW)
+    report = write_pages(own, settings, NOW)
+    taken_over = files_of(own.pages)
+    assert "students/TH03.html" in report.anew
+    assert len(report.anew) < 2 * report.student_count
+    shutil.rmtree(own.pages)
+    report = write_pages(own, settings, NOW)
+    assert len(report.anew) == 2 * report.student_count + 2
+    assert changed(taken_over, files_of(own.pages)) == set()
 
 
 def files_of(folder: Path) -> dict[str, bytes]:

@@ -280,10 +280,10 @@ class Publishing(Scenario):
     new = {f"students/{i}.html": f"new {i}" for i in range(1, 5)} | {"index.html": "same"}
 
     def prepare(self, root: Path) -> None:
-        publish(self.old, root / "pages")
+        publish(self.old.items(), root / "pages")
 
     def act(self, root: Path) -> None:
-        publish(self.new, root / "pages")
+        publish(self.new.items(), root / "pages")
 
     def judge(self, root: Path, whole: Path) -> str:
         found = self.read(root)

@@ -14,8 +14,8 @@ def content_of(folder: Path) -> dict[str, str]:
 
 def test_a_folder_is_replaced_as_a_whole(tmp_path: Path) -> None:
     target = tmp_path / "pages"
-    publish({"index.html": "old", "students/A.html": "a"}, target)
-    size = publish({"index.html": "newer", "assets/page.css": b"x"}, target)
+    publish({"index.html": "old", "students/A.html": "a"}.items(), target)
+    size = publish([("index.html", "newer"), ("assets/page.css", b"x")], target)
     assert content_of(target) == {"index.html": "newer", "assets/page.css": "x"}
     assert size == 6
     assert [path.name for path in tmp_path.iterdir()] == ["pages"]
@@ -23,42 +23,42 @@ def test_a_folder_is_replaced_as_a_whole(tmp_path: Path) -> None:
 
 def test_a_file_that_did_not_change_keeps_its_times(tmp_path: Path) -> None:
     target = tmp_path / "pages"
-    publish({"a.html": "same", "b.html": "one"}, target)
+    publish({"a.html": "same", "b.html": "one"}.items(), target)
     before = {name: (target / name).stat().st_mtime_ns for name in ("a.html", "b.html")}
-    publish({"a.html": "same", "b.html": "two"}, target)
+    publish({"a.html": "same", "b.html": "two"}.items(), target)
     assert (target / "a.html").stat().st_mtime_ns == before["a.html"]
     assert (target / "b.html").read_text() == "two"
 
 
 def test_what_a_killed_run_left_is_cleared_away(tmp_path: Path) -> None:
     target = tmp_path / "pages"
-    publish({"index.html": "one"}, target)
+    publish({"index.html": "one"}.items(), target)
     (tmp_path / ".pages.part").mkdir()
     (tmp_path / ".pages.part" / "half.html").write_text("half")
-    publish({"index.html": "two"}, target)
+    publish({"index.html": "two"}.items(), target)
     assert content_of(target) == {"index.html": "two"}
     assert [path.name for path in tmp_path.iterdir()] == ["pages"]
 
 
 def test_a_run_killed_between_two_renames_loses_nothing(tmp_path: Path) -> None:
     target = tmp_path / "pages"
-    publish({"index.html": "one"}, target)
+    publish({"index.html": "one"}.items(), target)
     target.rename(tmp_path / ".pages.old")
-    publish({"other.html": "two"}, target)
+    publish({"other.html": "two"}.items(), target)
     assert content_of(target) == {"other.html": "two"}
 
 
 def test_a_fault_while_writing_leaves_the_old_pages(tmp_path: Path) -> None:
     target = tmp_path / "pages"
-    publish({"index.html": "one"}, target)
+    publish({"index.html": "one"}.items(), target)
     with pytest.raises(OSError, match="index"):
-        publish({"index.html": "two", "index.html/below.html": "no folder"}, target)
+        publish({"index.html": "two", "index.html/below.html": "no folder"}.items(), target)
     assert content_of(target) == {"index.html": "one"}
 
 
 def test_without_an_exchange_two_renames_do(tmp_path: Path) -> None:
     target = tmp_path / "pages"
-    publish({"index.html": "one"}, target, in_one_step=False)
-    publish({"index.html": "two"}, target, in_one_step=False)
+    publish({"index.html": "one"}.items(), target, in_one_step=False)
+    publish({"index.html": "two"}.items(), target, in_one_step=False)
     assert content_of(target) == {"index.html": "two"}
     assert [path.name for path in tmp_path.iterdir()] == ["pages"]

@@ -2,13 +2,15 @@
 
 import json
 import re
+import subprocess
+import sys
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from pipeline.nightly.meters import PeakMemory, Stopwatch, peak_memory
+from pipeline.nightly.meters import PeakMemory, Stopwatch, peak_memory, processor_s
 from pipeline.nightly.metrics import metrics_text, write_metrics
 from pipeline.nightly.outputs import output_digests, settings_digest
 from pipeline.nightly.report import FlagName, NightReport, since_before, write_run_report
@@ -55,6 +57,7 @@ def report() -> NightReport:
         outputs={},
         removed=Removed(),
         took_s={"land_s": 1.5, "measure_s": 2.0},
+        used_s={"land_s": 1.0, "measure_s": 3.5},
         peak_memory=PeakMemory(123456, None),
     )
 
@@ -78,6 +81,7 @@ def test_the_report_can_be_read_back(report: NightReport, tmp_path: Path) -> Non
     assert told["since_before"]["raised"] == [{"student_id": "TH09", "aspect": "altitude"}]
     assert told["peak_memory"] == {"own_bytes": 123456, "worker_bytes": None}
     assert told["took"] == {"land_s": 1.5, "measure_s": 2.0}
+    assert told["processor"] == {"land_s": 1.0, "measure_s": 3.5}
 
 
 SAMPLE = re.compile(r'([a-z_]+)(?:\{((?:[a-z_]+="(?:[^"\\\n]|\\["\\n])*",?)+)\})? (-?[0-9.e+]+)')
@@ -124,12 +128,19 @@ def test_the_file_for_monitoring_names_no_student(report: NightReport, tmp_path:
     assert not re.search(r"TH0\d|s2", text)
 
 
-def test_a_stopwatch_reads_only_the_clock_that_it_was_given() -> None:
-    moments = iter([10.0, 11.25, 14.25])
-    watch = Stopwatch(lambda: next(moments))
+def test_a_stopwatch_reads_only_the_clocks_that_it_was_given() -> None:
+    moments, used = iter([10.0, 11.25, 14.25]), iter([2.0, 2.5, 6.5])
+    watch = Stopwatch(lambda: next(moments), lambda: next(used))
     watch.done("land_s")
     watch.done("measure_s")
     assert watch.took_s == {"land_s": 1.25, "measure_s": 3.0}
+    assert watch.used_s == {"land_s": 0.5, "measure_s": 4.0}
+
+
+def test_processor_time_is_of_this_process_and_of_its_children_that_ended() -> None:
+    before = processor_s()
+    subprocess.run([sys.executable, "-c", "sum(range(20_000_000))"], check=True)
+    assert processor_s() - before > 0.05
 
 
 def test_peak_memory_is_in_bytes() -> None:
