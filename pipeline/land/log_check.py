@@ -195,7 +195,7 @@ def _judge_bad_values(
         if channel.name in cells.names:
             wanted += f" {channel.unit} as {channel.name}"
     verb = "are not" if channel.is_number else "are neither"
-    said = f"{len(bad)} of {recorded} values ({share:.1%}) {verb} {wanted}"
+    said = f"{len(bad)} of {recorded} values ({100 * share:.1f} %) {verb} {wanted}"
     value, column = cells.value(channel.name, int(bad[0])), cells.name(channel.name)
     if channel.is_required and share > MOST_BAD_SHARE:
         mend = f"the first is {shown(value)!r}; deliver the log again"

@@ -16,7 +16,7 @@ from pipeline.pages.gather import Gathered, Opened, gather, open_pages
 from pipeline.pages.last_run import LastRun, from_landing, newest_run
 from pipeline.pages.made_of import MadeOf
 from pipeline.pages.other_pages import cohorts_page, definitions_page, devices_page, quality_page
-from pipeline.pages.overview import overview
+from pipeline.pages.overview import insufficient_reasons, newest_words, overview
 from pipeline.pages.publish import publish
 from pipeline.pages.shell import render
 from pipeline.pages.student_files import student_files
@@ -72,11 +72,12 @@ def write_pages(
         "as_of": gathered.as_of,
     }
     told = f"Figures as of {day(gathered.as_of)}; written {day(now)}, {now:%H:%M %Z}."
+    night_words = {"written": told, "newest": newest_words(gathered, now.date())}
     made = MadeOf(warehouse.pages)
     files = chain(
         _top_pages(gathered, run, common),
         student_files(gathered, opened, common, made),
-        asset_files(gathered, {"written": told}, made),
+        asset_files(gathered, night_words, made),
         made.records(),
     )
     size = publish(files, warehouse.pages)
@@ -97,6 +98,7 @@ def _top_pages(
     top = {**common, "root": "", "data": {"datasets": {}, "charts": []}}
     students = {
         "students": gathered["page_students"],
+        "reasons": insufficient_reasons(gathered),
         "choices": overview_choices(gathered),
     }
     for name, context in (

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -32,7 +31,7 @@ from pipeline.pages.by_student import StudentTable
 from pipeline.pages.gather import read_relation
 from pipeline.pages.shell import asset, render
 from pipeline.pages.traces import TRACES, TraceReader
-from pipeline.pages.words import band
+from pipeline.pages.words import band, typeset
 from pipeline.reading import open_warehouse
 from pipeline.store.warehouse import Warehouse
 from pipeline.store.write import write_bytes
@@ -126,15 +125,10 @@ def _typeset(words: Words) -> Words:
     """The same words with the signs of print: the command's own are those of any terminal."""
     return Words(
         words.length,
-        tuple(map(_printed, words.odd)),
-        tuple(map(_printed, words.short)),
+        tuple(map(typeset, words.odd)),
+        tuple(map(typeset, words.short)),
         words.maneuvers,
     )
-
-
-def _printed(text: str) -> str:
-    signed = re.sub(r"(?<![\w-])-(?=\d)", "\u2212", text.replace("+-", "\u00b1"))
-    return re.sub(r"(?<=\d) deg\b", "\u00b0", signed)
 
 
 def _is_day_known(asked: Debrief, session: Mapping[str, Any]) -> bool:
@@ -180,7 +174,7 @@ def _shown(
     drawn = {flown.maneuver_id for flown in ranked[:DRAWN_MAXIMUM]}
     return tuple(
         Shown(
-            replace(flown, details=tuple(map(_printed, flown.details))),
+            replace(flown, details=tuple(map(typeset, flown.details))),
             _strips(flown, rows) if flown.maneuver_id in drawn else (),
         )
         for flown in words.maneuvers

@@ -67,6 +67,7 @@ SMALL: Final = (
     "page_trace_maneuvers",
     "page_trace_moments",
     "page_trace_spans",
+    "reviews",
     "session_gates",
     "settings",
     "standards",

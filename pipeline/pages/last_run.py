@@ -22,6 +22,14 @@ class RefusedInput:
     is_new: bool
     sentences: tuple[str, ...]
 
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """The sentences as they stand beside the file's name: without it."""
+        return tuple(
+            sentence.removeprefix(self.file).lstrip(",: ") or sentence
+            for sentence in self.sentences
+        )
+
 
 @dataclass(frozen=True)
 class LastRun:

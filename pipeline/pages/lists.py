@@ -53,7 +53,8 @@ def short_lists(gathered: Gathered) -> list[dict[str, Any]]:
             "Not seen lately",
             [_line(row, _not_seen_words(row)) for row in gathered["not_seen"]],
             f"No session in the {gathered.limits['flag_not_seen_days']:.0f} days up to "
-            f"{day(gathered.as_of)}; states are as they were.",
+            f"{day(gathered.as_of)}, the day of the newest flight, whenever it is read; states are as they "
+            "were.",
         ),
         _list("device", "page_suspect_devices", "Device in doubt", _device_doubts(gathered)),
         _list(

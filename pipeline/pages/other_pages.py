@@ -69,6 +69,7 @@ def quality_page(gathered: Gathered, run: LastRun | None) -> dict[str, Any]:
         "left_out": [
             {**row, "reason": in_words(row["reason"])} for row in gathered["page_left_out"]
         ],
+        "lapsed": _lapsed(gathered["reviews"]),
         "checks": [_check(row) for row in gathered["page_checks"]],
         "meanings": _meanings(gathered["page_checks"]),
         "severities": {SEVERITY_WORDS[name]: words for name, words in SEVERITY_MEANINGS.items()},
@@ -77,6 +78,12 @@ def quality_page(gathered: Gathered, run: LastRun | None) -> dict[str, Any]:
             for row in gathered["page_missing_channels"]
         ],
     }
+
+
+def _lapsed(reviews: Sequence[Row]) -> list[Row]:
+    """What was set aside and holds no longer, the latest first."""
+    found = [row for row in reviews if row["kind"] == "set-aside" and row["lapsed_reason"]]
+    return sorted(found, key=lambda row: (row["made_at"], row["noted_maneuver_id"]), reverse=True)
 
 
 def _check(row: Row) -> dict[str, Any]:

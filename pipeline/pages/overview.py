@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from pipeline.pages.chart_data import drawn, page_data, panels
@@ -12,7 +13,7 @@ from pipeline.pages.gather import Gathered, Row
 from pipeline.pages.last_run import LastRun
 from pipeline.pages.lists import short_lists
 from pipeline.pages.meanings import in_words
-from pipeline.pages.words import number, trim_floor
+from pipeline.pages.words import many, number, trim_floor
 
 
 def overview(gathered: Gathered, run: LastRun | None) -> dict[str, Any]:
@@ -57,6 +58,10 @@ def findings(gathered: Gathered, flags: Sequence[Row]) -> list[dict[str, Any]]:
             **flag,
             "sessions_since": counts[flag["student_id"], flag["aspect"]]["sessions_since"],
             "maneuver_count": counts[flag["student_id"], flag["aspect"]]["maneuver_count"],
+            "outside_from_date": counts[flag["student_id"], flag["aspect"]]["outside_from_date"],
+            "is_outside_from_first": counts[flag["student_id"], flag["aspect"]][
+                "is_outside_from_first"
+            ],
             "excluded": [in_words(reason) for reason in flag["excluded"]],
             "is_new": (flag["student_id"], flag["aspect"]) in new,
             "rests_on": [
@@ -102,4 +107,26 @@ def tolerance_words(gathered: Gathered, standard_id: str | None) -> str:
         f"{row['channel']} \u00b1{number(row['tolerance'])}"
         f"{chr(176) if row['unit'] == 'deg' else ' ' + row['unit']}"
         for row in order
+    )
+
+
+def insufficient_reasons(gathered: Gathered) -> dict[tuple[str, str], str]:
+    """Why there is insufficient data, by student and aspect."""
+    return {
+        (row["student_id"], row["aspect"]): in_words(row["reason"])
+        for row in gathered["insufficient_data"]
+    }
+
+
+def newest_words(gathered: Gathered, today: date) -> str:
+    """How long before this run the newest flight was, and what that does to the figures."""
+    days = 0 if gathered.as_of is None else (today - gathered.as_of).days
+    if days <= 0:
+        return ""
+    told = f", {many(days, 'day')} before the pages were written"
+    if days < gathered.limits["flag_not_seen_days"]:
+        return told
+    return (
+        f"{told}. Everything here is told as of that flight: \u201cnot seen lately\u201d counts back "
+        "from it, not from today"
     )

@@ -11,7 +11,16 @@ from pipeline.pages.choices import maneuver_choices
 from pipeline.pages.gather import Gathered, Row
 from pipeline.pages.meanings import in_words
 from pipeline.pages.overview import findings, tolerance_words
-from pipeline.pages.words import ASPECTS, MISSING, held, many, number, trim_floor, trims
+from pipeline.pages.words import (
+    ASPECTS,
+    MISSING,
+    change_percent,
+    held,
+    many,
+    number,
+    trim_floor,
+    trims,
+)
 
 STRIPS = {
     "altitude": "Altitude, feet from the assigned",
@@ -64,6 +73,7 @@ def _common(gathered: Gathered, student: Row) -> dict[str, Any]:
             **row,
             "state_reason": in_words(row["state_reason"]),
             "forecast": trends[row["aspect"]]["forecast"] if row["aspect"] in trends else None,
+            "slope_words": _slope_words(trends[row["aspect"]]) if row["aspect"] in trends else "",
         }
         for row in gathered.of(name, "student_states")
     ]
@@ -77,6 +87,17 @@ def _common(gathered: Gathered, student: Row) -> dict[str, Any]:
         "sessions": _sessions(gathered.of(name, "page_student_sessions")),
         "limits": gathered.limits,
     }
+
+
+def _slope_words(trend: Row) -> str:
+    """The change from session to session with its interval; nothing where it is too early to tell."""
+    slope, low, high = (trend[f"slope{end}_per_session"] for end in ("", "_low", "_high"))
+    if slope is None or low is None or high is None:
+        return ""
+    return (
+        f"{change_percent(slope)}\u00a0% a session (95\u00a0% interval {change_percent(low)} to "
+        f"{change_percent(high)}\u00a0%)"
+    )
 
 
 def _session_charts(common: Mapping[str, Any], cohort: str | None, floor: str) -> list[Drawn]:

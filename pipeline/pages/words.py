@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
@@ -113,6 +114,27 @@ def trim_floor(limits: Mapping[str, Any]) -> str:
     )
 
 
+def change_percent(slope_ln: float) -> str:
+    """A change of a logarithm in per cent, with its sign."""
+    return signed(100 * math.expm1(slope_ln))
+
+
+def typeset(text: str) -> str:
+    """A sentence of the command line with the signs of print; what stands in quotes was delivered so."""
+    parts = re.split(r"('[^']*')", text.replace("+-", "\u00b1"))
+    return "".join(
+        part
+        if number % 2
+        else re.sub(r"(?<=\d) deg\b", "\u00b0", re.sub(r"(?<![\w/.:-])-(?=\d)", "\u2212", part))
+        for number, part in enumerate(parts)
+    )
+
+
+def state_id(name: str) -> str:
+    """Where on the page of definitions a state is explained."""
+    return f"state-{name.partition(',')[0].replace(' ', '-')}"
+
+
 def file_name(code: str) -> str:
     """A file name for a code that is safe on every file system and different for different codes."""
     if SAFE_NAME.fullmatch(code):
@@ -133,6 +155,8 @@ FILTERS: Final[Mapping[str, Callable[..., Any]]] = {
     "band": band,
     "many": many,
     "file_name": file_name,
+    "state_id": state_id,
+    "typeset": typeset,
     "capitalize_first": lambda text: text[:1].upper() + text[1:],
     "moment": lambda name: MOMENTS.get(name, name),
     "aspect": lambda name: ASPECTS.get(name, name),

@@ -103,7 +103,7 @@ def test_a_list_of_maneuvers_that_is_not_whole_says_so(pages: dict[str, str]) ->
 
 def test_a_sheet_that_lists_some_sessions_only_says_so() -> None:
     one = {"session_date": date(2026, 3, 1), "lesson": "levels"}
-    figures = {"altitude": 0.5, "heading": 0.5, "trim": 0.5}
+    figures = {"altitude": 0.5, "heading": 0.5, "trim": 0.5, "left_out": "rougher air"}
     sheet = render(
         "handout.html.j2",
         school="School",
@@ -127,6 +127,39 @@ def test_a_sheet_that_lists_some_sessions_only_says_so() -> None:
     )
     assert "11 sessions flown so far, 9 with level flight" in text_of(sheet)
     assert "The latest 8 of your 9 sessions with level flight" in text_of(sheet)
+    assert text_of(sheet).count("0.50 rougher air") == 8
+
+
+def test_every_label_that_leads_to_a_definition_finds_it(pages: dict[str, str]) -> None:
+    defined = set(re.findall(r'id="([^"]+)"', pages["definitions.html"]))
+    asked: dict[str, set[str]] = {
+        name: set(re.findall(r'definitions\.html#([^"]+)"', page)) for name, page in pages.items()
+    }
+    assert {"held", "times", "outside", "sure", "met"} <= asked["index.html"] <= defined
+    for name, wanted in asked.items():
+        assert wanted <= defined, name
+        assert wanted or name == "definitions.html" or name.startswith("handouts/"), name
+
+
+def test_a_sheet_says_which_sessions_do_not_count_and_why(pages: dict[str, str]) -> None:
+    """No device is known to rest anywhere until three students have flown it."""
+    listed = pages["handouts/TH02.html"].split("<tbody>")[1]
+    assert "trim: " in listed
+    page = pages["students/TH02.html"].split('id="sessions"')[1].split("</table>")[0]
+    reasons = set(re.findall(r"<td>(trim: [^<]*)</td>", page))
+    assert reasons
+    assert all(reason in listed for reason in reasons)
+
+
+def test_insufficient_data_has_its_reason_beside_it(pages: dict[str, str]) -> None:
+    (row,) = re.findall(r"<tr [^>]*>(?:(?!</tr>).)*students/TH04.*?</tr>", pages["students.html"])
+    assert text_of(row).count("insufficient data") == 3
+    assert text_of(row).count("3 are needed") == 3
+
+
+def test_a_finding_says_since_when_and_when_it_was_raised(pages: dict[str, str]) -> None:
+    told = re.findall(r"outside since [^;]+; raised on \d+ [A-Z]", text_of(pages["index.html"]))
+    assert len(told) == pages["index.html"].count('<div class="finding">') > 2
 
 
 def test_who_has_left_is_picked_from_a_group_apart_and_on_no_list(pages: dict[str, str]) -> None:

@@ -80,6 +80,28 @@ def test_no_page_is_wider_than_the_screen(opened: Opened, width: int) -> None:
     assert cut == []
 
 
+def test_on_a_phone_no_table_scrolls_and_every_cell_has_its_heading(opened: Opened) -> None:
+    page = opened.page
+    page.locator("details").evaluate_all("all => all.forEach(one => one.open = true)")
+    page.set_viewport_size({"width": 390, "height": 800})
+    page.wait_for_timeout(100)
+    wide = page.evaluate(
+        """() => [...document.querySelectorAll('.scroll')]
+            .filter((one) => one.scrollWidth > one.clientWidth + 1)
+            .map((one) => one.textContent.slice(0, 60))"""
+    )
+    assert wide == []
+    bare = page.evaluate(
+        """() => [...document.querySelectorAll('.scroll td')]
+            .filter((cell) => cell.offsetParent && !cell.querySelector('.label').textContent.trim())
+            .map((cell) => cell.textContent.slice(0, 60))"""
+    )
+    assert bare == []
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    found = page.evaluate("axe.run().then(result => result.violations)")
+    assert [f"{v['id']}: {v['nodes'][0]['html'][:200]}" for v in found] == []
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_no_violation(opened: Opened, scheme: Literal["light", "dark"]) -> None:
     page = opened.page

@@ -79,7 +79,7 @@ def test_the_overview_says_who_why_how_sure_and_on_which_flights(pages_folder: P
         "Altitude outside ±200 ft",
         "over 99 % sure",
         "Heading outside ±20°",
-        "a steady pull is held, 0.1",
+        "a steady pull is held (plain mean of the latest level flights: 0.1",
         "raised on ",
         "reviewed 10 Mar 2026",
         "1 input refused",

@@ -29,6 +29,7 @@ def test_a_landing_is_told_in_one_line() -> None:
         "(1 of them known from earlier nights), 1 input waiting."
     )
     assert run.refused[0].sentences == ("logs/s2.csv: empty; send it again",)
+    assert run.refused[0].faults == ("empty; send it again",)
 
 
 def test_the_newest_report_is_told(tmp_path: Path) -> None:

@@ -56,6 +56,26 @@ def test_a_count_agrees_with_its_noun() -> None:
     assert words.many(1200, "session") == "1\u202f200 sessions"
 
 
+@pytest.mark.parametrize(
+    ("told", "printed"),
+    [
+        ("not a number from -2000 to 60000", "not a number from \u22122000 to 60000"),
+        (
+            "logs/s20260328-09.csv, line 2: '-5' is not",
+            "logs/s20260328-09.csv, line 2: '-5' is not",
+        ),
+        ("at 2026-03-14T09:30:00-05:00", "at 2026-03-14T09:30:00-05:00"),
+        ("within +-20 deg, -3 deg now", "within \u00b120\u00b0, \u22123\u00b0 now"),
+    ],
+)
+def test_signs_of_print_stand_where_figures_do_and_nowhere_else(told: str, printed: str) -> None:
+    assert words.typeset(told) == printed
+
+
+def test_a_change_of_a_logarithm_is_told_in_per_cent() -> None:
+    assert [words.change_percent(x) for x in (0.0, 0.0953, -0.2231)] == ["0", "+10", "\u221220"]
+
+
 def test_dates_are_told_the_same_everywhere() -> None:
     assert words.day(date(2026, 3, 5)) == "5 Mar 2026"
 

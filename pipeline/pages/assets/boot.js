@@ -154,8 +154,66 @@
     }
   };
 
+  // On a narrow screen a row is shown as a block, each cell under the heading of its column, link and all;
+  // the roles keep rows and cells what they are for a screen reader, whatever the style makes of them.
+  const NARROW = window.matchMedia("(max-width: 40rem)");
+  const LENGTHY = 30;
+
+  const headingsOf = (head) => {
+    const columns = [];
+    const taken = [];
+    [...head.rows].forEach((row, y) => {
+      let x = 0;
+      for (const cell of row.cells) {
+        while ((taken[x] || 0) > y) x += 1;
+        for (let i = 0; i < cell.colSpan; i += 1, x += 1) {
+          columns[x] = [...(columns[x] || []), cell];
+          taken[x] = y + cell.rowSpan;
+        }
+      }
+    });
+    return columns;
+  };
+
+  const labelOf = (headings) => {
+    const label = document.createElement("span");
+    label.className = "label";
+    headings.forEach((heading, i) => {
+      if (i) label.append(", ");
+      label.append(...[...heading.childNodes].map((node) => node.cloneNode(true)));
+    });
+    return label;
+  };
+
+  const stack = (table) => {
+    const columns = headingsOf(table.tHead);
+    const rows = [...table.tBodies].flatMap((body) => [...body.rows]);
+    const isLong = (cell) => cell.textContent.length > LENGTHY;
+    const lengthy = columns.map((_, i) => 3 * rows.filter((row) => isLong(row.cells[i])).length > rows.length);
+    for (const part of [table.tHead, ...table.tBodies]) part.setAttribute("role", "rowgroup");
+    for (const heading of table.tHead.querySelectorAll("th")) heading.setAttribute("role", "columnheader");
+    for (const row of table.rows) row.setAttribute("role", "row");
+    for (const row of rows) {
+      [...row.cells].forEach((cell, i) => {
+        cell.setAttribute("role", cell.tagName === "TH" ? "rowheader" : "cell");
+        if (cell.tagName === "TH") return;
+        cell.classList.toggle("bare", !cell.textContent.trim());
+        cell.classList.toggle("lengthy", lengthy[i] || isLong(cell));
+        cell.prepend(labelOf(columns[i]));
+      });
+    }
+    table.classList.add("stacked");
+  };
+
+  const stackTables = () => {
+    if (!NARROW.matches) return;
+    for (const table of document.querySelectorAll(".scroll > table:not(.stacked)")) stack(table);
+  };
+
   const start = async () => {
     tellNight();
+    NARROW.addEventListener("change", stackTables);
+    stackTables();
     document.addEventListener("change", (event) => {
       if (event.target.matches("select[data-choice]")) update();
     });
