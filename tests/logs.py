@@ -42,6 +42,12 @@ def samples(
     return pa.table(columns, schema=SAMPLES)
 
 
+def shifted(log: pa.Table, late_ms: int) -> pa.Table:
+    """The same samples from a recorder that began `late_ms` after the session's start, or before it."""
+    t_ms = pa.array(np.asarray(log["t_ms"]) + late_ms, pa.int32())
+    return log.set_column(log.column_names.index("t_ms"), "t_ms", t_ms)
+
+
 def session(log: pa.Table, **known: Any) -> pa.Table:  # noqa: ANN401
     """The stored row of the session that a log belongs to; columns named in `known` are as given."""
     t_s = np.asarray(log["t_ms"]) / 1000
@@ -55,7 +61,7 @@ def session(log: pa.Table, **known: Any) -> pa.Table:  # noqa: ANN401
         "started_at": datetime(2026, 3, 2, 9, tzinfo=UTC),
         "device_id": "D1",
         "recorder": "canonical",
-        "duration_s": float(t_s[-1]) if log.num_rows else 0.0,
+        "duration_s": float(t_s[-1] - t_s[0]) if log.num_rows else 0.0,
         "sample_count": log.num_rows,
         "median_step_s": step_s,
         "gap_limit_s": max(1.5, 2.5 * (step_s or 0)),

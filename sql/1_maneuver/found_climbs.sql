@@ -2,10 +2,11 @@
 -- Inputs: slow_motions, session_seconds, limits
 -- Grain: session_id, revision, start_no
 -- Units: start_no and end_no in whole seconds from the session's start; change_ft and kept_ft in feet; power_change in fractions of full power
--- Source: ours. A run of slow vertical speed of one sign that reaches inferred_rate_fpm, from the second in which it first exceeds half of its
--- greatest rate to the one in which it last does. It was meant where power is as far from level flight as inferred_climb_power
--- asks (a change at constant power is a wander: FAA Instrument Flying Handbook, on attitude flying); where power was not logged,
--- where the change is inferred_climb_alone_ft or more, and most of it kept; in any case from inferred_climb_surely_ft on.
+-- Source: ours. A run of slow vertical speed of one sign, beyond half of inferred_rate_fpm throughout, that reaches inferred_rate_fpm; from the second in which
+-- it first has half of its greatest rate to the one in which it last does. It was meant where power is as far from level flight as inferred_climb_power
+-- asks and the change inferred_climb_ft or more (a change at constant power is a wander: FAA Instrument Flying Handbook, on attitude flying); where power
+-- was not logged, where the change is inferred_climb_alone_ft or more, and two thirds of that kept; in any case from inferred_climb_surely_ft on. Power of level
+-- flight: mean of the medians of 30 to 5 s before and of 10 to 40 s after.
 CREATE OR REPLACE TABLE found_climbs AS
 WITH signed AS (
     SELECT

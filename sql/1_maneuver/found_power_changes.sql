@@ -2,8 +2,9 @@
 -- Inputs: slow_motions, found_climbs, limits
 -- Grain: session_id, revision, start_no
 -- Units: start_no in whole seconds from the session's start; power_step in fractions of full power
--- Source: ours. Power steps by inferred_power_step or more out of a quiet setting and keeps inferred_power_kept of it over the next minute. Steps from
--- 20 s before a climb or descent to 30 s after it belong to that. Without a logged power none is found.
+-- Source: ours. Power steps by inferred_power_step or more out of a quiet setting and keeps inferred_power_kept of it over the next minute; of such
+-- seconds no more than 5 s apart, with no break between them, the greatest step is told. Steps from 20 s before a climb or descent to 30 s after it
+-- belong to that. Without a logged power none is found.
 CREATE OR REPLACE VIEW found_power_changes AS
 WITH steps AS (
     SELECT
@@ -23,7 +24,7 @@ WITH steps AS (
 begun AS (
     SELECT
         *,
-        COALESCE(second_no - LAG(second_no) OVER (PARTITION BY session_id, revision ORDER BY second_no) > 5, TRUE) AS is_begun
+        COALESCE(second_no - LAG(second_no) OVER (PARTITION BY session_id, revision, stretch_no ORDER BY second_no) > 5, TRUE) AS is_begun
     FROM steps
 ),
 
@@ -38,11 +39,11 @@ changes AS (
     SELECT
         session_id,
         revision,
-        ANY_VALUE(stretch_no) AS stretch_no,
+        stretch_no,
         ARG_MAX(second_no, ABS(power_step)) AS start_no,
         ARG_MAX(power_step, ABS(power_step)) AS power_step
     FROM numbered
-    GROUP BY session_id, revision, step_no
+    GROUP BY session_id, revision, stretch_no, step_no
 )
 
 SELECT

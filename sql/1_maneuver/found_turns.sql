@@ -2,9 +2,9 @@
 -- Inputs: slow_motions, session_seconds, limits
 -- Grain: session_id, revision, start_no
 -- Units: start_no and end_no in whole seconds from the session's start; change_deg and kept_deg in degrees, positive as turned; peak_deg_per_s in degrees per second
--- Source: ours. A run of slow turning to one side, from the second in which it first exceeds a fifth of its greatest rate to the one in which it
--- last does. It was meant where the change is inferred_turn_deg or more, faster than a correction turns and mostly kept; in any case from
--- inferred_turn_surely_deg on.
+-- Source: ours. A run of slow turning to one side, beyond a sixth of inferred_turn_rate_deg_per_s throughout, from the second in which it first has a fifth of
+-- its greatest rate to the one in which it last does. It was meant where the change is inferred_turn_deg or more, its greatest rate
+-- inferred_turn_rate_deg_per_s (faster than a correction turns), and two thirds of inferred_turn_deg kept; in any case from inferred_turn_surely_deg on.
 CREATE OR REPLACE TABLE found_turns AS
 WITH signed AS (
     SELECT

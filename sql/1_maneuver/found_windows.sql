@@ -1,9 +1,11 @@
 -- One row is a maneuver that was found in a log, before it is held against what was assigned. A TABLE: read several times.
 -- Inputs: session_seconds, found_climbs, found_turns, found_power_changes, limits
 -- Grain: session_id, revision, start_no
--- Units: start_no, end_no and flat_no (since when it neither climbed, descended nor turned) in whole seconds from the session's start
+-- Units: start_no, end_no, flat_no (since when it neither climbed, descended nor turned) and begun_no (when the climb, turn or event that it belongs to
+-- began) in whole seconds from the session's start
 -- Source: ours. What is neither climb, descent nor turn is level: a level-off for inferred_event_s after a climb or descent, a power change for as long after
--- one, and level flight for the rest. A climb or descent takes precedence over a turn. Breaks end everything.
+-- one, and level flight for the rest, from inferred_margin_s after a turn on. A climb or descent takes precedence over a turn, and a later event over an
+-- earlier one. Breaks end everything. What is not a climb, descent or turn is told from inferred_minimum_s on.
 CREATE OR REPLACE TABLE found_windows AS
 WITH marked AS (
     SELECT
@@ -81,9 +83,10 @@ latest AS (
         n.run_no,
         n.second_no,
         n.phase,
+        n.begun_no,
         MIN(n.second_no) OVER (PARTITION BY n.session_id, n.revision, n.run_no) AS flat_no,
         MAX(e.event_no) AS event_no,
-        ARG_MAX(e.event_kind, e.event_no) AS event_kind
+        ARG_MAX(e.event_kind, (e.event_no, e.event_kind <> 'margin')) AS event_kind
     FROM numbered AS n
     CROSS JOIN limits AS l
     LEFT JOIN events AS e
@@ -91,7 +94,7 @@ latest AS (
             n.session_id = e.session_id AND n.revision = e.revision AND n.run_no = e.run_no
             AND n.second_no >= e.event_no
             AND n.second_no < e.event_no + CASE WHEN e.event_kind = 'margin' THEN l.inferred_margin_s ELSE l.inferred_event_s END
-    GROUP BY n.session_id, n.revision, n.stretch_no, n.run_no, n.second_no, n.phase
+    GROUP BY n.session_id, n.revision, n.stretch_no, n.run_no, n.second_no, n.phase, n.begun_no
 ),
 
 named AS (
@@ -103,7 +106,7 @@ named AS (
         second_no,
         flat_no,
         CASE WHEN phase <> 'flat' THEN phase ELSE COALESCE(event_kind, 'level') END AS kind,
-        COALESCE(event_no, -1) AS event_no
+        CASE WHEN phase <> 'flat' THEN begun_no ELSE COALESCE(event_no, flat_no) END AS begun_no
     FROM latest
 ),
 
@@ -111,7 +114,7 @@ begun AS (
     SELECT
         *,
         COALESCE(
-            run_no <> LAG(run_no) OVER by_time OR kind <> LAG(kind) OVER by_time OR event_no <> LAG(event_no) OVER by_time,
+            run_no <> LAG(run_no) OVER by_time OR kind <> LAG(kind) OVER by_time OR begun_no <> LAG(begun_no) OVER by_time,
             TRUE
         ) AS is_begun
     FROM named
@@ -133,7 +136,8 @@ windows_found AS (
         kind,
         MIN(second_no) AS start_no,
         MAX(second_no) + 1 AS end_no,
-        MIN(flat_no) AS flat_no
+        MIN(flat_no) AS flat_no,
+        MIN(begun_no) AS begun_no
     FROM parts
     WHERE kind <> 'margin'
     GROUP BY session_id, revision, stretch_no, kind, part_no
@@ -146,7 +150,8 @@ SELECT
     w.kind,
     w.start_no,
     w.end_no,
-    w.flat_no
+    w.flat_no,
+    w.begun_no
 FROM windows_found AS w
 CROSS JOIN limits AS l
 WHERE

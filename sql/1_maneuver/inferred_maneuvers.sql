@@ -4,11 +4,12 @@
 -- Grain: maneuver_id
 -- Units: start_s and end_s in seconds from the session's start; altitude in feet; heading in degrees magnetic; unrest and confidence as fractions
 -- Kept: one file beside each samples file
--- Source: ours. Targets are medians, rounded to 10 ft and 1 deg: of level flight over all of it, of a level-off over its second half, of a power change and a
--- turn's altitude over the half minute before, of a climb, a descent and a turn's heading over what followed. They flatter: a student who
--- settled beside what was asked is measured against where he settled. confidence is that of inferred_confidences; unrest the share
+-- Source: ours. Targets are medians, rounded to 10 ft and 1 deg: altitudes of level flight over all of it, of a level-off over its second half, of a climb or
+-- descent over what followed, of a power change and a turn over the half minute before (of a power change only as far as that was level and straight;
+-- over all of it where nothing was before); headings of a turn over what followed, of a power change as its altitude, else over all of it. They flatter: a
+-- student who settled beside what was asked is measured against where he settled. confidence is that of inferred_confidences; unrest the share
 -- of seconds that climbed, descended or turned all the same. Where tasks cover part of a find, level flight keeps the
--- rest; anything else keeps it only if its beginning is open.
+-- rest, a level-off or a power change keeps it if its beginning is open, both from inferred_minimum_s on; a climb, a descent or a turn is told whole or not.
 CREATE OR REPLACE TABLE inferred_maneuvers AS
 WITH parts AS (
     SELECT
@@ -19,6 +20,7 @@ WITH parts AS (
         w.start_no,
         w.end_no,
         w.flat_no,
+        w.begun_no,
         GREATEST(w.start_no, o.start_s) AS start_s,
         LEAST(w.end_no, o.end_s) AS end_s
     FROM found_windows AS w
@@ -39,7 +41,7 @@ settled AS (
         p.session_id,
         p.revision,
         p.kind,
-        p.start_no,
+        p.begun_no,
         p.start_s,
         p.end_s,
         MEDIAN(s.altitude_ft) FILTER (WHERE s.second_no >= p.start_s AND s.second_no < p.end_s) AS within_ft,
@@ -54,7 +56,7 @@ settled AS (
         ON
             p.session_id = s.session_id AND p.revision = s.revision AND p.stretch_no = s.stretch_no
             AND s.second_no >= p.start_s - 30 AND s.second_no < p.end_s
-    GROUP BY p.session_id, p.revision, p.kind, p.start_no, p.start_s, p.end_s
+    GROUP BY p.session_id, p.revision, p.kind, p.begun_no, p.start_s, p.end_s
 ),
 
 restless AS (
@@ -107,11 +109,11 @@ aimed AS (
     CROSS JOIN limits AS l
     INNER JOIN restless AS r ON t.session_id = r.session_id AND t.revision = r.revision AND t.start_s = r.start_s
     LEFT JOIN found_climbs AS v
-        ON t.session_id = v.session_id AND t.revision = v.revision AND t.start_no = v.start_no AND t.kind = v.kind
+        ON t.session_id = v.session_id AND t.revision = v.revision AND t.begun_no = v.start_no AND t.kind = v.kind
     LEFT JOIN found_turns AS u
-        ON t.session_id = u.session_id AND t.revision = u.revision AND t.start_no = u.start_no AND t.kind = 'turn'
+        ON t.session_id = u.session_id AND t.revision = u.revision AND t.begun_no = u.start_no AND t.kind = 'turn'
     LEFT JOIN found_power_changes AS c
-        ON t.session_id = c.session_id AND t.revision = c.revision AND t.start_no = c.start_no AND t.kind = 'power_change'
+        ON t.session_id = c.session_id AND t.revision = c.revision AND t.begun_no = c.start_no AND t.kind = 'power_change'
 ),
 
 rounded AS (

@@ -3,14 +3,14 @@
 -- Inputs: stored_samples, untasked_sessions, session_breaks, limits
 -- Grain: session_id, revision, second_no
 -- Units: second_no in whole seconds from the session's start; heading_deg in degrees without bounds: unwrapped along time
--- Source: means of the samples of each second (headings by their directions, so that north does no harm). stretch_no counts the breaks so far;
--- seconds of a pause, on the ground or slower than inferred_flying_kt are left out and end a stretch.
+-- Source: means of the samples of each second (headings by their directions, so that north does no harm). Seconds of a pause, on the
+-- ground or slower than inferred_flying_kt are left out. stretch_no counts what ended a stretch so far: a break, or more than inferred_gap_s left out.
 CREATE OR REPLACE TABLE session_seconds AS
 WITH means AS (
     SELECT
         p.session_id,
         p.revision,
-        CAST(p.t_ms // 1000 AS INTEGER) AS second_no,
+        CAST(FLOOR(p.t_ms / 1000) AS INTEGER) AS second_no,
         MIN(p.t_ms) AS first_ms,
         CAST(AVG(p.altitude_ft) AS DOUBLE) AS altitude_ft,
         DEGREES(

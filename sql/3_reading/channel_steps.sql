@@ -9,7 +9,7 @@ WITH changes AS (
     SELECT
         session_id,
         revision,
-        LAG(session_id) OVER () = session_id AS is_next,
+        LAG(session_id) OVER () = session_id AND LAG(revision) OVER () = revision AS is_next,
         ABS(altitude_ft - LAG(altitude_ft) OVER ()) AS altitude,
         ABS(heading_deg - LAG(heading_deg) OVER ()) AS heading,
         ABS(vertical_speed_fpm - LAG(vertical_speed_fpm) OVER ()) AS vertical_speed,

@@ -51,3 +51,24 @@ def test_a_break_of_another_session_splits_nothing() -> None:
         session_breaks=breaks(("jump", 49750, 50000), session_id="s2"),
     )
     assert len(rows) == 2
+
+
+def test_a_maneuver_that_was_asked_for_in_a_pause_begins_after_it_and_keeps_its_kind() -> None:
+    assert parts(("pause", 95000, 105000), ("jump", 105000, 105250)) == [
+        ("s1.1.01", "level", 10, 95),
+        ("s1.1.02", "level_off", 105.25, 220),
+    ]
+
+
+def test_a_jump_between_the_samples_about_a_start_splits_nothing() -> None:
+    assert parts(("jump", 100000, 100250)) == [
+        WHOLE[0],
+        ("s1.1.02", "level_off", 100.25, 220),
+    ]
+
+
+def test_a_maneuver_wholly_in_a_pause_is_kept_without_length() -> None:
+    assert parts(("pause", 90000, 300000)) == [
+        ("s1.1.01", "level", 10, 90),
+        ("s1.1.02", "level_off", 220, 220),
+    ]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tests.logs import Formula, log_inputs, ramp, samples
+from tests.logs import NO_LIMITS, Formula, log_inputs, ramp, samples
 from tests.tables import rows_of
 
 
@@ -32,3 +32,21 @@ def test_a_hand_that_wanders_on_the_lever_changes_nothing() -> None:
 def test_power_set_for_a_climb_belongs_to_the_climb() -> None:
     power: Formula = lambda t: np.where((t > 115) & (t <= 185), 1.0, 0.65)  # noqa: E731
     assert changes(power, ramp((120, 3000), (180, 3500))) == []
+
+
+def test_of_steps_on_both_sides_of_a_jump_each_is_told() -> None:
+    """Seconds that were searched already, so that two steps within 5 s are both plain."""
+    found = rows_of(
+        "found_power_changes",
+        slow_motions="""
+            session_id | revision | stretch_no | second_no | power_step | power_kept | power_unrest
+            s1         | 1        | 0          | 100       | 0.10       | 0.10       | 0
+            s1         | 1        | 0          | 101       | 0.12       | 0.10       | 0
+            s1         | 1        | 1          | 104       | -0.20      | -0.10      | 0""",
+        found_climbs="session_id | revision | start_no | end_no\ns2 | 1 | 90 | 120",
+        own_limits=NO_LIMITS,
+    )
+    assert sorted((r["stretch_no"], r["start_no"], r["power_step"]) for r in found) == [
+        (0, 101, 0.12),
+        (1, 104, -0.20),
+    ]

@@ -6,7 +6,7 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from tests.logs import Formula, log_inputs, ramp, samples
+from tests.logs import NO_LIMITS, Formula, log_inputs, ramp, samples
 from tests.tables import rows_of
 
 ALTITUDE = ramp((260, 3000), (320, 3500))
@@ -83,3 +83,36 @@ def test_too_short_a_log_holds_nothing() -> None:
         cut(samples(20, 1, altitude_ft=lambda t: 3000 + 0 * t, heading_deg=lambda t: 90 + 0 * t))
         == []
     )
+
+
+FINDS = {
+    "session_seconds": pa.table(
+        {
+            "session_id": ["s1"] * 200,
+            "revision": [1] * 200,
+            "stretch_no": [0] * 200,
+            "second_no": range(200),
+        }
+    ),
+    "found_climbs": "session_id | revision | start_no | end_no | kind\ns1 | 1 | 50 | 64 | climb",
+    "found_turns": "session_id | revision | start_no | end_no\ns1 | 1 | 60 | 79",
+    "own_limits": NO_LIMITS,
+}
+
+
+def test_a_turn_that_outlasts_a_climb_still_knows_when_it_began() -> None:
+    none = "session_id | revision | start_no\ns2 | 1 | 0"
+    rows = rows_of("found_windows", found_power_changes=none, **FINDS)
+    found = {r["kind"]: (r["start_no"], r["end_no"], r["begun_no"]) for r in rows}
+    assert found["climb"] == (50, 65, 50)
+    assert found["turn"] == (65, 80, 60)
+
+
+def test_power_changed_in_the_second_in_which_a_turn_ended_is_a_power_change_from_there_on() -> (
+    None
+):
+    changed = "session_id | revision | start_no\ns1 | 1 | 80"
+    rows = rows_of("found_windows", found_power_changes=changed, **FINDS)
+    assert [(r["start_no"], r["end_no"]) for r in rows if r["kind"] == "power_change"] == [
+        (80, 200)
+    ]

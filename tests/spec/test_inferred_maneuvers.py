@@ -47,6 +47,18 @@ def test_targets_are_what_was_settled_to() -> None:
     ]
 
 
+def test_a_turn_that_outlasts_a_climb_aims_at_the_heading_that_followed() -> None:
+    log = samples(
+        400,
+        1,
+        altitude_ft=ramp((100, 3000), (160, 3500)),
+        heading_deg=ramp((140, 90), (180, 210)),
+    )
+    [turn] = [r for r in found(log) if r["kind"] == "turn"]
+    assert 155 < turn["start_s"] < 170
+    assert turn["target_heading_deg"] == 210
+
+
 def test_targets_say_how_far_from_a_round_figure_they_are() -> None:
     level, turn = found()[:2]
     assert (level["beside_hundred_ft"], level["beside_five_deg"]) == (40, 2)

@@ -79,3 +79,37 @@ def test_no_break_runs_from_one_session_into_the_next() -> None:
         own_limits=NO_LIMITS,
     )
     assert rows == []
+
+
+def test_no_break_runs_from_one_revision_of_a_session_into_the_next() -> None:
+    """Both lie one after the other where batches were merged."""
+    first = samples(30, 1, **STEADY)
+    again = samples(30, 1, **{**STEADY, "altitude_ft": lambda t: 9000 + 0 * t})
+    second = again.set_column(1, samples(1).schema.field(1), pa.array([2] * 30, pa.int32()))
+    rows = rows_of(
+        "session_breaks",
+        stored_samples=pa.concat_tables([first, second]),
+        stored_sessions=pa.concat_tables([session(first), session(second, revision=2)]),
+        own_limits=NO_LIMITS,
+    )
+    assert rows == []
+
+
+def test_a_jump_of_an_altitude_that_was_written_at_every_fourth_sample_is_seen() -> None:
+    log = samples(60, 4, **{**STEADY, "altitude_ft": lambda t: np.where(t < 30.5, 3000.0, 5000.0)})
+    every = pa.array(
+        [v if i % 4 == 0 else None for i, v in enumerate(log["altitude_ft"].to_pylist())]
+    )
+    slower = log.set_column(
+        log.column_names.index("altitude_ft"), "altitude_ft", every.cast(pa.float32())
+    )
+    rows = rows_of("session_breaks", **log_inputs(slower, sparse_channels=["altitude_ft"]))
+    assert [(r["break_kind"], r["from_ms"], r["to_ms"]) for r in rows] == [("jump", 30000, 31000)]
+    lone = every.to_pylist()
+    lone[120:] = [
+        None if v is None else (9000.0 if i == 0 else 3000.0) for i, v in enumerate(lone[120:])
+    ]
+    spoiled = log.set_column(
+        log.column_names.index("altitude_ft"), "altitude_ft", pa.array(lone, pa.float32())
+    )
+    assert rows_of("session_breaks", **log_inputs(spoiled, sparse_channels=["altitude_ft"])) == []

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from tests.logs import breaks, samples
+from tests.logs import breaks, samples, shifted
 from tests.tables import frame_of
 
 LIMITS = "inferred_gap_s | inferred_flying_kt\n10 | 40"
@@ -34,6 +34,12 @@ def test_a_second_is_the_mean_of_its_samples_whatever_the_rate() -> None:
     assert found["second_no"] == [0, 1, 2]
     assert found["altitude_ft"] == [3000.375, 3001.375, 3002.375]
     assert seconds(flight(3, 1))["altitude_ft"] == [3000, 3001, 3002]
+
+
+def test_before_the_sessions_start_seconds_are_counted_backwards() -> None:
+    found = seconds(shifted(flight(3, 4), -1500))
+    assert found["second_no"] == [-2, -1, 0, 1]
+    assert found["altitude_ft"] == [3000.125, 3000.875, 3001.875, 3002.625]
 
 
 def test_headings_go_on_across_north_and_south_without_a_step() -> None:
