@@ -1,8 +1,9 @@
 -- One row is a check of a device as of the date asked for: where its controls rest, whether that stepped, how its sensors read, what the data checks found.
--- Inputs: sessions, control_neutrals, control_steps, sensor_biases, channel_steps, session_gates, limits, as_of
+-- Inputs: sessions, control_neutrals, control_moves, control_steps, sensor_biases, channel_steps, session_gates, limits, as_of
 -- Grain: device_id, device_check
 -- Units: value and bound in the unit of the row; session_count in sessions; since_date is when a step was seen
--- Source: ours; is_well is null, with device_reason, where it cannot be told. It is told to operations, so that no student is charged for a device.
+-- Source: ours; is_well is null, with device_reason, where it cannot be told:
+-- of a step, where no day had neutral_step_students on both sides of it. It is told to operations, so that no student is charged for a device.
 CREATE OR REPLACE VIEW device_health AS
 WITH flown AS (
     SELECT
@@ -42,25 +43,43 @@ neutrals AS (
     INNER JOIN control_neutrals AS n ON f.device_id = n.device_id AND f.last_date = n.session_date
 ),
 
-steps AS (
+looked_for AS (
     SELECT
         f.device_id,
-        CASE i.input WHEN 'pitch_control' THEN 'pitch control stepped' ELSE 'roll control stepped' END AS device_check,
-        COALESCE(ARG_MAX(c.step, c.session_date), 0) AS value,
-        'of travel' AS unit,
-        ANY_VALUE(l.neutral_step) AS bound,
-        MAX(c.session_date) AS since_date,
-        NULL::VARCHAR AS device_reason
+        m.input,
+        MAX(m.student_count) >= ANY_VALUE(l.neutral_step_students) AS is_told
     FROM devices_flown AS f
     CROSS JOIN limits AS l
     CROSS JOIN as_of AS d
-    CROSS JOIN (VALUES ('pitch_control'), ('roll_control')) AS i (input)
+    INNER JOIN control_moves AS m
+        ON
+            f.device_id = m.device_id
+            AND m.session_date <= d.as_of_date
+            AND m.session_date > d.as_of_date - CAST(l.neutral_window_days AS INTEGER)
+    GROUP BY f.device_id, m.input
+),
+
+steps AS (
+    SELECT
+        f.device_id,
+        CASE f.input WHEN 'pitch_control' THEN 'pitch control stepped' ELSE 'roll control stepped' END AS device_check,
+        CASE WHEN f.is_told THEN COALESCE(ARG_MAX(c.step, c.session_date), 0) END AS value,
+        'of travel' AS unit,
+        ANY_VALUE(l.neutral_step) AS bound,
+        MAX(c.session_date) AS since_date,
+        CASE
+            WHEN NOT f.is_told
+                THEN 'no day with ' || CAST(ANY_VALUE(l.neutral_step_students) AS INTEGER) || ' students on both sides of it'
+        END AS device_reason
+    FROM looked_for AS f
+    CROSS JOIN limits AS l
+    CROSS JOIN as_of AS d
     LEFT JOIN control_steps AS c
         ON
-            f.device_id = c.device_id AND i.input = c.input
+            f.device_id = c.device_id AND f.input = c.input
             AND c.session_date <= d.as_of_date
             AND c.session_date > d.as_of_date - CAST(l.neutral_window_days AS INTEGER)
-    GROUP BY f.device_id, i.input
+    GROUP BY f.device_id, f.input, f.is_told
 ),
 
 biases AS (

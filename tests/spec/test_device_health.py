@@ -35,6 +35,10 @@ INPUTS = {
         "device_id | session_date | step\nD1 | 2026-02-20 | 0.06\nD1 | 2026-04-04 | 0.5",
         input=["pitch_control"] * 2,
     ),
+    "control_moves": words(
+        "device_id | session_date | student_count\nD1 | 2026-02-20 | 5\nD1 | 2026-03-01 | 4\nD1 | 2025-11-01 | 9",
+        input=["pitch_control", "roll_control", "roll_control"],
+    ),
     "sensor_biases": words(
         "device_id | session_date | bias | bias_reason\nD1 | 2026-03-02 | -45 | -\nD1 | 2026-03-02 | 0.2 | -",
         sensor=["vertical speed", "bank"],
@@ -60,7 +64,7 @@ def test_each_check_of_a_device_is_told_as_of_the_date() -> None:
         "pitch control at rest": (0.06, False),
         "roll control at rest": (None, None),
         "pitch control stepped": (0.06, False),
-        "roll control stepped": (0, True),
+        "roll control stepped": (None, None),
         "vertical speed reads off": (-45, False),
         "bank reads off": (pytest.approx(0.2), True),
         "altitude in steps of": (13, False),
@@ -70,3 +74,23 @@ def test_each_check_of_a_device_is_told_as_of_the_date() -> None:
     steps = {r["device_check"]: r["since_date"] for r in rows}
     assert steps["pitch control stepped"] == date(2026, 2, 20)
     assert {r["session_count"] for r in rows} == {2}
+
+
+def test_a_step_that_was_looked_for_and_not_seen_is_none_and_one_that_could_not_be_seen_is_not_told() -> (
+    None
+):
+    moves = "device_id | session_date | student_count\nD1 | 2026-02-20 | 4\nD1 | 2026-03-01 | 5"
+    given = {
+        **INPUTS,
+        "control_moves": words(moves, input=["pitch_control", "roll_control"]),
+        "control_steps": words("device_id | session_date | step\nD9 | 2026-02-20 | 1", input=["x"]),
+    }
+    told = {
+        r["device_check"]: (r["value"], r["is_well"], r["device_reason"])
+        for r in rows_of("device_health", **given)
+        if r["device_check"].endswith("stepped")
+    }
+    assert told == {
+        "pitch control stepped": (None, None, "no day with 5 students on both sides of it"),
+        "roll control stepped": (0, True, None),
+    }
