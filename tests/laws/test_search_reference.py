@@ -1,51 +1,68 @@
-"""The search's view of a session equals the slow, obvious reference, on generated flights without tasks."""
+"""Every step of the search for maneuvers equals the slow, obvious reference, on generated lessons."""
 
+from collections import Counter
 from dataclasses import replace
-from typing import Any
 
+import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from tests.flights import Log, connection_over, rows_by, stored_tables
-from tests.generated_flights import SHORT_LIMITS, USUAL, logs, own_limits
-from tests.reference.search import is_searched, motions_of, seconds_of
-from tests.reference.sessions import read_sessions
+from tests.flights import Log, stored_tables
+from tests.generated_flights import SHORT_LIMITS, THOROUGH, USUAL, logs, own_limits
+from tests.generated_lessons import lesson_logs, searchable
+from tests.reference.compare import is_same
+from tests.reference.searched import STEPS, search_differences
+from tests.sizes import size
 
-KEY = ("session_id", "revision", "second_no")
 SHORT = {**SHORT_LIMITS, "inferred_untasked_s": 30.0}
-SEEN = ("stretch_no", "altitude_ft", "heading_deg", "airspeed_kt", "power")
+SEARCHED = {"inferred_untasked_s": 60.0}
 
 
-def _is_same(ours: Any, theirs: Any) -> bool:  # noqa: ANN401
-    if ours is None or theirs is None:
-        return ours is theirs
-    return abs(ours - theirs) <= 1e-6 * max(1.0, abs(ours))
+def _assert_search_is_the_reference(
+    flown: tuple[Log, ...], limits: dict[str, float], seen: Counter[str]
+) -> None:
+    tables = stored_tables(searchable(*flown))
+    wrong = []
+    for difference in search_differences(tables, own_limits=own_limits(limits)):
+        seen[difference.relation] += 1
+        if not is_same(difference, 1e-6):
+            wrong.append(difference)
+    assert wrong == []
 
 
-@given(logs(), logs())
-@settings(USUAL, max_examples=6)
-def test_the_search_sees_each_second_as_the_reference_does(first: Log, second: Log) -> None:
-    """One log without any task, one with those it was flown by."""
-    flown = [replace(first, tasks=()), replace(second, session_id="S2")]
-    tables = stored_tables(flown)
-    names = ("session_seconds", "slow_motions", "session_breaks", "settings")
-    con = connection_over(tables, names, own_limits=own_limits(SHORT))
-    limits = {str(n): float(v) for n, v in con.sql("SELECT name, value FROM settings").fetchall()}
-    breaks = con.sql("FROM session_breaks").to_arrow_table().to_pylist()
-    seconds, motions = (rows_by(con, name, *KEY) for name in names[:2])
-    tasks = tables["stored_tasks"].to_pylist()
-    told = 0
-    for key, session in read_sessions(tables, limits).items():
-        mine = [t for t in tasks if (t["session_id"], t["revision"]) == key]
-        cuts = [b for b in breaks if (b["session_id"], b["revision"]) == key]
-        ours = seconds_of(session, cuts, limits) if is_searched(session, mine, limits) else {}
-        assert {k[2] for k in seconds if k[:2] == key} == set(ours)
-        slow = motions_of(ours, limits)
-        for number, row in ours.items():
-            sql, moving = seconds[(*key, number)], motions[(*key, number)]
-            assert all(_is_same(row[c], sql[c]) for c in SEEN), (row, sql)
-            assert all(_is_same(v, moving[c]) for c, v in slow[number].items()), (
-                slow[number],
-                moving,
-            )
-            told += 1
-    assert told or not seconds
+def test_the_search_finds_what_the_reference_finds() -> None:
+    seen: Counter[str] = Counter()
+
+    @given(st.tuples(lesson_logs(), lesson_logs(), lesson_logs()))
+    @settings(USUAL, max_examples=5)
+    def searched(flown: tuple[Log, ...]) -> None:
+        _assert_search_is_the_reference(flown, SEARCHED, seen)
+
+    searched()
+    assert set(seen) == set(STEPS)
+
+
+def test_the_search_sees_short_and_odd_logs_as_the_reference_does() -> None:
+    seen: Counter[str] = Counter()
+
+    @given(logs(), logs())
+    @settings(USUAL, max_examples=4)
+    def searched(first: Log, second: Log) -> None:
+        flown = (replace(first, tasks=()), second, replace(second, tasks=()))
+        _assert_search_is_the_reference(flown, SHORT, seen)
+
+    searched()
+    assert seen["session_seconds"] > 0
+
+
+@pytest.mark.slow
+def test_the_search_finds_what_the_reference_finds_in_very_many_lessons() -> None:
+    seen: Counter[str] = Counter()
+
+    @given(st.tuples(lesson_logs(), lesson_logs(), lesson_logs(), lesson_logs()))
+    @settings(THOROUGH, max_examples=size(25, 400))
+    def searched(flown: tuple[Log, ...]) -> None:
+        _assert_search_is_the_reference(flown, SEARCHED, seen)
+
+    searched()
+    assert min(seen[name] for name in STEPS) > 50

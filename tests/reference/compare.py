@@ -30,8 +30,19 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "technique": ("maneuver_id",),
     "roll_trim": ("maneuver_id",),
     "air_readings": ("session_id", "revision"),
+    "control_neutrals": ("device_id", "session_date", "input"),
+    "control_moves": ("device_id", "input", "session_date"),
+    "control_steps": ("device_id", "input", "session_date"),
+    "sensor_biases": ("device_id", "session_date", "sensor"),
+    "device_health": ("device_id", "device_check"),
 }
 """Every relation that the reference gives too, and what tells its rows apart."""
+
+OF_DEVICES = (
+    *("device_neutrals", "control_neutrals", "control_moves", "control_steps"),
+    *("sensor_biases", "device_health"),
+)
+OF_MANEUVERS = tuple(name for name in KEYS if name == "device_neutrals" or name not in OF_DEVICES)
 
 
 @dataclass(frozen=True)
@@ -58,7 +69,8 @@ def reference_rows(measures: Measures, relation: str) -> Rows:
         return measures.hold_rows(relation.removesuffix("_hold"))
     if relation == "device_neutrals":
         return measures.neutrals
-    found: Rows = getattr(measures, relation)()
+    teller = measures.fleet if relation in OF_DEVICES else measures
+    found: Rows = getattr(teller, relation)()
     return found
 
 
@@ -67,14 +79,16 @@ def reference_over(con: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table
     windows = con.sql("FROM maneuver_windows").to_arrow_table().to_pylist()
     standards = con.sql("FROM standards").to_arrow_table().to_pylist()
     values = con.sql("SELECT name, value FROM settings").fetchall()
-    return Measures(tables, windows, standards, {str(n): float(v) for n, v in values})
+    limits = {str(n): float(v) for n, v in values}
+    [(as_of,)] = con.sql("FROM as_of").fetchall()
+    return Measures(tables, windows, standards, limits, as_of)
 
 
 def differences(
     tables: Mapping[str, pa.Table], relations: Sequence[str] = tuple(KEYS), **bound: pa.Table
 ) -> Iterator[Difference]:
     """Every figure, also equal ones, of the relations over a store: by SQL and by the reference."""
-    needed = [*relations, "maneuver_windows", "standards", "settings"]
+    needed = [*relations, "maneuver_windows", "standards", "settings", "as_of"]
     con = connection_over(tables, needed, **bound)
     measures = reference_over(con, tables)
     for relation in relations:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import asdict
+from datetime import date
 from functools import cached_property
 from typing import Any
 
@@ -12,6 +13,7 @@ from tests.reference.breathing import breathing_of
 from tests.reference.events import capture_of, turn_of
 from tests.reference.excursions import CHANNELS as BANDED
 from tests.reference.excursions import excursion_figures, runs_beyond
+from tests.reference.fleet import Fleet, LevelFlight
 from tests.reference.hands_off import hands_off_of
 from tests.reference.holds import Hold, hold_of
 from tests.reference.neutrals import LevelControl, control_kind, device_neutral
@@ -28,7 +30,10 @@ GATE_CHANNELS = {f"{c}_{u}" for c, u in HOLDS.items()}
 
 
 class Measures:
-    """The reference figures of all maneuvers in `windows` (rows of maneuver_windows)."""
+    """The reference figures of all maneuvers in `windows` (rows of maneuver_windows).
+
+    `as_of` is the date that lists are told for; without it that of the latest session.
+    """
 
     def __init__(
         self,
@@ -36,6 +41,7 @@ class Measures:
         windows: list[Row],
         standards: list[Row],
         limits: Limits,
+        as_of: date | None = None,
     ) -> None:
         self.tables = tables
         self.limits = limits
@@ -44,6 +50,9 @@ class Measures:
         self.all_windows = read_windows(windows, self.sessions)
         self.devices = tables["stored_devices"].to_pylist()
         self.reviews = tables["stored_reviews"].to_pylist()
+        self._scored: dict[str, bool] = {}
+        last = max((s.session_date for s in self.sessions.values()), default=date.min)
+        self.as_of = as_of or last
 
     @cached_property
     def counted(self) -> dict[str, Session]:
@@ -82,6 +91,11 @@ class Measures:
 
     def is_scored(self, window: Window) -> bool:
         """Level, long enough, observed, flown by the student, nothing against it."""
+        if window.maneuver_id not in self._scored:
+            self._scored[window.maneuver_id] = self._judged(window)
+        return self._scored[window.maneuver_id]
+
+    def _judged(self, window: Window) -> bool:
         inside = [i for i, t in enumerate(window.session.t_ms) if window.is_inside(t)]
         columns = window.session.columns
         altitude = self.holds[window.maneuver_id, "altitude"]
@@ -207,11 +221,7 @@ class Measures:
             and (hold := self.holds[w.maneuver_id, "pitch_control"]) is not None
             and (mean := hold.mean) is not None
         ]
-        days = {
-            (s.row["device_id"], s.session_date)
-            for s in self.counted.values()
-            if s.row["device_id"] is not None
-        }
+        days = self.fleet.days
         return {(d, day): device_neutral(d, day, controls, self.limits) for d, day in days}
 
     def neutral_of(self, window: Window) -> float | None:
@@ -323,16 +333,16 @@ class Measures:
     def _roll_neutral(self, window: Window) -> float | None:
         """Where the device's roll control rests: as its pitch control, but unrounded."""
         device, day = window.session.row["device_id"], window.session.session_date
-        if device is None:
-            return None
-        controls = [
-            LevelControl(device, self.student_of(w.session), w.session.session_date, roll.mean)
-            for w in self.windows
-            if w.session.row["device_id"] == device
-            and self.is_scored(w)
-            and (roll := hold_of(w, "roll_control", self.limits)) is not None
-            and roll.mean is not None
-        ]
-        fine = {**self.limits, "neutral_resolution": 1e-6}
-        found: float | None = device_neutral(device, day, controls, fine)["pitch_neutral"]
+        row = self.fleet.neutrals.get((device, day, "roll_control"), {})
+        found: float | None = row.get("neutral")
         return found
+
+    @cached_property
+    def fleet(self) -> Fleet:
+        """What is told of the devices."""
+        flights = [
+            LevelFlight(w, self.student_of(w.session), self.kind_of(w))
+            for w in self.windows
+            if w.session.row["device_id"] is not None and self.is_scored(w)
+        ]
+        return Fleet(flights, list(self.counted.values()), self.as_of, self.limits)

@@ -11,14 +11,9 @@ Row = dict[str, Any]
 Seconds = dict[int, Row]
 
 
-def is_searched(session: Session, tasks: Sequence[Mapping[str, Any]], limits: Limits) -> bool:
+def is_searched(open_spans: Sequence[tuple[float, float]], limits: Limits) -> bool:
     """Whether a stretch without a task is long enough."""
-    reached, longest = 0.0, 0.0
-    last = session.row["duration_s"] + 1
-    for start_s, end_s in [*sorted((t["start_s"], t["end_s"]) for t in tasks), (last, last)]:
-        longest = max(longest, start_s - reached)
-        reached = max(reached, end_s)
-    return longest >= limits["inferred_untasked_s"]
+    return any(end - start >= limits["inferred_untasked_s"] for start, end in open_spans)
 
 
 def seconds_of(session: Session, breaks: Sequence[Mapping[str, Any]], limits: Limits) -> Seconds:
@@ -97,7 +92,7 @@ def _motion(seconds: Seconds, second: int, limits: Limits) -> Row:
     climb = _slope(known("altitude_ft", second - reach, second + reach))
     before = known("power", second - 5, second)
     after = known("power", second + 1, second + 6)
-    step = _mean(after.values()) - _mean(before.values()) if before and after else None
+    step = mean_of(after.values()) - mean_of(before.values()) if before and after else None
     row: Row = {
         "stretch_no": stretch,
         "climb_fpm": None if climb is None else 60 * climb,
@@ -117,13 +112,13 @@ def _motion(seconds: Seconds, second: int, limits: Limits) -> Row:
     return row
 
 
-def _mean(values: Collection[float]) -> float:
+def mean_of(values: Collection[float]) -> float:
     return math.fsum(values) / len(values)
 
 
 def _slope(known: Mapping[int, float]) -> float | None:
     if len(known) < 2:
         return None
-    middle, mean = _mean(known.keys()), _mean(known.values())
+    middle, mean = mean_of(known.keys()), mean_of(known.values())
     spread = math.fsum((s - middle) ** 2 for s in known)
     return math.fsum((s - middle) * (v - mean) for s, v in known.items()) / spread
