@@ -1,6 +1,6 @@
 -- One row is a scored level maneuver seen against the standard of the student's current stage, in one aspect.
 -- A TABLE: all above reads it several times, and what it rests on is dear.
--- Inputs: maneuvers, sessions, student_standards, standards, limits, altitude_hold, heading_hold, excursions, held_control, reviews
+-- Inputs: maneuvers, sessions, student_standards, standards, limits, altitude_hold, heading_hold, tolerance_excursions, held_control, reviews
 -- Grain: maneuver_id, aspect
 -- Units: tolerance in the unit of the row (ft, deg, fraction of travel, N); tolerance_ratio: 1 is the edge of the standard; observed_s in s
 -- Source: tolerance_ratio is hold95 over the tolerance (the form in which flight technical error is stated), for trim |held_control|
@@ -120,7 +120,7 @@ judged AS (
     CROSS JOIN (VALUES ('altitude'), ('heading'), ('trim')) AS a (aspect)
     LEFT JOIN figures AS f ON l.maneuver_id = f.maneuver_id AND a.aspect = f.aspect
     LEFT JOIN tolerances AS t ON l.standard_id = t.standard_id AND a.aspect = t.aspect
-    LEFT JOIN excursions AS x ON l.maneuver_id = x.maneuver_id AND l.standard_id = x.standard_id AND a.aspect = x.channel
+    LEFT JOIN tolerance_excursions AS x ON l.maneuver_id = x.maneuver_id AND a.aspect = x.channel AND t.tolerance = x.tolerance
     LEFT JOIN set_aside AS n ON l.maneuver_id = n.maneuver_id AND a.aspect = n.aspect
     WHERE l.is_scored
 )

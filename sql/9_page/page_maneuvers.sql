@@ -1,5 +1,5 @@
 -- One row is a drawn maneuver with the figures that stand in the table beside its trace.
--- Inputs: page_trace_maneuvers, altitude_hold, heading_hold, steadiness, technique, held_control, trim_settling, excursions
+-- Inputs: page_trace_maneuvers, altitude_hold, heading_hold, steadiness, technique, held_control, trim_settling, tolerance_excursions
 -- Grain: maneuver_id
 -- Units: each figure's unit is in its name; in_tolerance as fractions of observed time; longest in seconds
 -- Source: the measures, unchanged, against the standard of the student's current stage
@@ -52,8 +52,8 @@ SELECT
 FROM page_trace_maneuvers AS m
 LEFT JOIN altitude_hold AS a ON m.maneuver_id = a.maneuver_id
 LEFT JOIN heading_hold AS h ON m.maneuver_id = h.maneuver_id
-LEFT JOIN excursions AS xa ON m.maneuver_id = xa.maneuver_id AND m.standard_id = xa.standard_id AND xa.channel = 'altitude'
-LEFT JOIN excursions AS xh ON m.maneuver_id = xh.maneuver_id AND m.standard_id = xh.standard_id AND xh.channel = 'heading'
+LEFT JOIN tolerance_excursions AS xa ON m.maneuver_id = xa.maneuver_id AND m.altitude_tolerance_ft = xa.tolerance AND xa.channel = 'altitude'
+LEFT JOIN tolerance_excursions AS xh ON m.maneuver_id = xh.maneuver_id AND m.heading_tolerance_deg = xh.tolerance AND xh.channel = 'heading'
 LEFT JOIN steadiness AS t ON m.maneuver_id = t.maneuver_id
 LEFT JOIN technique AS q ON m.maneuver_id = q.maneuver_id
 LEFT JOIN held_control AS c ON m.maneuver_id = c.maneuver_id

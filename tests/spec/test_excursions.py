@@ -43,6 +43,25 @@ def test_each_standard_counts_its_own_band_and_twice_that() -> None:
     )
 
 
+def test_standards_that_share_a_tolerance_have_its_figures_worked_out_once() -> None:
+    standards = f"{INPUTS['standards']}\nalike | altitude | 100"
+    given = {**INPUTS, "standards": standards}
+    assert_relation(
+        "tolerance_excursions",
+        """channel:text | tolerance | excursions | excursions_reason
+           altitude     | 100       | 3          | -
+           altitude     | 200       | 1          | -
+           heading      | 10        | -          | no target heading""",
+        **given,
+    )
+    rows = {
+        row["standard_id"]: row
+        for row in rows_of("excursions", **given)
+        if row["channel"] == "altitude"
+    }
+    assert rows["alike"] == {**rows["strict"], "standard_id": "alike"}
+
+
 def strict(**changed: str) -> dict[str, Any]:
     rows = rows_of("excursions", **{**INPUTS, **changed})
     [row] = [r for r in rows if (r["standard_id"], r["channel"]) == ("strict", "altitude")]

@@ -46,12 +46,13 @@ INPUTS = {
         s1.01       | -0.10        | -            | yes          | -
         s1.02       | -            | 5            | no           | -
         s2.i1       | -            | -            | -            | pitch control not logged""",
-    "excursions": """
-        maneuver_id | standard_id   | channel  | in_tolerance | excursions_2x | longest_out_s | excursions_reason
-        s1.01       | first-lessons | altitude | 0.95         | 0             | 21            | -
-        s1.02       | first-lessons | altitude | 0.80         | 0             | 21.5          | -
-        s1.01       | first-lessons | heading  | 1            | 1             | 3             | -
-        s2.i1       | altitude-only | altitude | -            | -             | -             | steps too long""",
+    "tolerance_excursions": """
+        maneuver_id | channel  | tolerance | in_tolerance | excursions_2x | longest_out_s | excursions_reason
+        s1.01       | altitude | 200       | 0.95         | 0             | 21            | -
+        s1.01       | altitude | 100       | 0.15         | 2             | 61            | -
+        s1.02       | altitude | 200       | 0.80         | 0             | 21.5          | -
+        s1.01       | heading  | 20        | 1            | 1             | 3             | -
+        s2.i1       | altitude | 100       | -            | -             | -             | steps too long""",
     "reviews": """
         kind      | session_id | maneuver_id | aspect  | note
         set-aside | -          | s9.01       | -       | -""",

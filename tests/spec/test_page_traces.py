@@ -186,10 +186,10 @@ def test_a_maneuver_s_figures_stand_beside_it_whether_or_not_they_are_known() ->
             student_id | maneuver_id | session_id | session_date | device_id | kind  | basis    | start_s | end_s | target_altitude_ft | target_heading_deg | is_scored | not_scored_reason | place | is_latest | standard_id | altitude_tolerance_ft | heading_tolerance_deg | pitch_neutral
             A          | m2          | s1         | 2026-03-01   | D1        | level | assigned | 0       | 60    | 3000               | 90                 | yes       | -                 | 2     | yes       | easy        | 200                   | 20                    | -
             A          | m1          | s1         | 2026-03-01   | D1        | level | assigned | 0       | 60    | 3000               | 90                 | yes       | -                 | 1     | yes       | easy        | 200                   | 20                    | -""",
-        excursions="""
-            maneuver_id | standard_id | channel  | in_tolerance | excursions | longest_out_s
-            m1          | easy        | altitude | 0.9          | 2          | 5
-            m1          | hard        | altitude | 0.5          | 4          | 9""",
+        tolerance_excursions="""
+            maneuver_id | channel  | tolerance | in_tolerance | excursions | longest_out_s
+            m1          | altitude | 200       | 0.9          | 2          | 5
+            m1          | altitude | 100       | 0.5          | 4          | 9""",
     )
     rows = con.sql(
         "SELECT maneuver_id, altitude_hold95_ft, altitude_in_tolerance, altitude_excursions, heading_hold95_deg FROM page_maneuvers"
