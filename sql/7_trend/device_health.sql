@@ -1,10 +1,11 @@
 -- One row is a check of a device as of the date asked for: where its controls rest, whether that stepped, how its sensors read, what the data checks found.
+-- A TABLE: two pages read it, and what it rests on is dear.
 -- Inputs: sessions, control_neutrals, control_moves, control_steps, sensor_biases, channel_steps, session_gates, limits, as_of
 -- Grain: device_id, device_check
 -- Units: value and bound in the unit of the row; session_count in sessions; since_date is when a step was seen
 -- Source: ours; is_well is null, with device_reason, where it cannot be told:
 -- of a step, where no day had neutral_step_students on both sides of it. It is told to operations, so that no student is charged for a device.
-CREATE OR REPLACE VIEW device_health AS
+CREATE OR REPLACE TABLE device_health AS
 WITH flown AS (
     SELECT
         s.device_id,
