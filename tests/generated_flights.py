@@ -1,4 +1,5 @@
-"""Flights that hypothesis makes up: any rate, gaps, slow and missing channels, north crossings, revisions.
+"""Flights that hypothesis makes up: any rate, gaps, slow and missing channels, north crossings, revisions,
+clocks that begin before the session.
 
 What is drawn is the shape of a flight; the noise on it comes from a drawn seed. Lengths are short and the
 limits that go with them (`SHORT_LIMITS`) are too, so that everything that can happen happens in two minutes.
@@ -169,6 +170,12 @@ def task_lists(draw: st.DrawFn, shape: Shape, length_s: float) -> list[Task]:
     return tasks
 
 
+def _earlier(task: Task, by_s: float) -> Task:
+    """The same task in a log whose recorder began before the session."""
+    start_s, end_s = round(task.start_s - by_s, 3), round(task.end_s - by_s, 3)
+    return replace(task, start_s=start_s, end_s=end_s)
+
+
 @st.composite
 def logs(draw: st.DrawFn, session_id: str = "S1") -> Log:
     """One session's log."""
@@ -183,10 +190,12 @@ def logs(draw: st.DrawFn, session_id: str = "S1") -> Log:
             start = draw(st.integers(0, len(times)))
             end = start + draw(st.sampled_from([0, 5, 40]))
             values[switch] = [start <= i < end for i in range(len(times))]
+    tasks = draw(task_lists(shape, times[-1] / 1000))
+    early_ms = draw(st.sampled_from([0, 0, 0, 30_400]))
     return Log(
-        times,
+        [t - early_ms for t in times],
         values,
-        draw(task_lists(shape, times[-1] / 1000)),
+        [_earlier(task, early_ms / 1000) for task in tasks],
         session_id=session_id,
         student_id=draw(st.sampled_from(["TH01", "TH02", "TH03"])),
         device_id=draw(st.sampled_from(["SIM-1", "SIM-1", "SIM-2", None])),

@@ -10,7 +10,7 @@ WITH means AS (
     SELECT
         session_id,
         revision,
-        CAST(t_ms // 1000 AS INTEGER) AS second_no,
+        CAST(FLOOR(t_ms / 1000) AS INTEGER) AS second_no,
         CAST(AVG(altitude_ft) AS DOUBLE) AS altitude_ft,
         CAST(AVG(vertical_speed_fpm) AS DOUBLE) AS vertical_speed_fpm,
         CAST(AVG(airspeed_kt) AS DOUBLE) AS airspeed_kt,

@@ -38,7 +38,7 @@ cells AS (
         revision,
         from_ms,
         to_ms,
-        UNNEST(RANGE(GREATEST(from_ms, 0) // 16384, to_ms // 16384 + 1)) AS cell_no
+        UNNEST(RANGE(from_ms // 16384, to_ms // 16384 + 1)) AS cell_no
     FROM spans
 )
 
@@ -49,7 +49,7 @@ SELECT
     c.from_ms,
     c.to_ms,
     p.t_ms,
-    CAST(p.t_ms // 1000 AS INTEGER) AS second_no,
+    CAST(FLOOR(p.t_ms / 1000) AS INTEGER) AS second_no,
     p.altitude_ft,
     CAST(p.heading_deg AS DOUBLE) AS heading_deg,
     p.vertical_speed_fpm,

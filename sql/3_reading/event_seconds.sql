@@ -60,7 +60,7 @@ spans AS (
 speeds AS (
     SELECT
         s.maneuver_id,
-        CAST(d.t_ms // 1000 AS INTEGER) AS second_no,
+        CAST(FLOOR(d.t_ms / 1000) AS INTEGER) AS second_no,
         AVG(d.value) AS vertical_speed_fpm
     FROM derived_speeds AS d
     INNER JOIN spans AS s

@@ -8,7 +8,7 @@ CREATE OR REPLACE TABLE second_means AS
 WITH recorded AS (
     SELECT
         maneuver_no,
-        t_ms // 1000 AS second_no,
+        CAST(FLOOR(t_ms / 1000) AS INTEGER) AS second_no,
         AVG(altitude_error_ft) AS altitude_error_ft,
         AVG(heading_error_deg) AS heading_error_deg,
         AVG(vertical_speed_fpm) AS vertical_speed_fpm,
@@ -29,7 +29,7 @@ WITH recorded AS (
 patchy AS (
     SELECT
         maneuver_no,
-        t_ms // 1000 AS second_no,
+        CAST(FLOOR(t_ms / 1000) AS INTEGER) AS second_no,
         AVG(value) FILTER (WHERE channel = 'heading') AS heading_error_deg,
         AVG(value) FILTER (WHERE channel = 'vertical_speed') AS vertical_speed_fpm
     FROM patchy_observations

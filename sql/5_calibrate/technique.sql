@@ -38,7 +38,7 @@ trims AS (
         COUNT(*) FILTER (WHERE is_unsteady) AS trims_unsteady,
         COUNT(*) AS trims,
         ARG_MIN(start_s, move_no) AS first_trim_s,
-        ARG_MIN(COALESCE(control_moved_s, -1), move_no) AS control_moved_s
+        ARG_MIN({'moved_s': control_moved_s}, move_no).moved_s AS control_moved_s
     FROM held
     GROUP BY maneuver_id
 )
@@ -55,8 +55,8 @@ SELECT
     CASE WHEN LIST_CONTAINS(s.channels, 'pitch_trim') THEN COALESCE(t.trims_right, 0) END AS trims_right,
     CASE WHEN LIST_CONTAINS(s.channels, 'pitch_trim') THEN COALESCE(t.trims_wrong, 0) END AS trims_wrong,
     CASE WHEN LIST_CONTAINS(s.channels, 'pitch_trim') THEN COALESCE(t.trims_unsteady, 0) END AS trims_unsteady,
-    CASE WHEN m.kind <> 'level' AND LIST_CONTAINS(s.channels, 'pitch_control') THEN t.control_moved_s >= 0 END AS is_control_first,
-    CASE WHEN m.kind <> 'level' AND t.control_moved_s >= 0 THEN t.first_trim_s - t.control_moved_s END AS control_lead_s,
+    CASE WHEN m.kind <> 'level' AND LIST_CONTAINS(s.channels, 'pitch_control') AND t.trims > 0 THEN t.control_moved_s IS NOT NULL END AS is_control_first,
+    CASE WHEN m.kind <> 'level' THEN t.first_trim_s - t.control_moved_s END AS control_lead_s,
     NULLIF(
         CONCAT_WS(
             '; ',

@@ -50,3 +50,26 @@ def test_air_is_read_from_vertical_speed_else_from_altitude_and_from_pitch_else_
         stored_samples=stored("samples", samples),
         stored_sessions=stored("sessions", sessions),
     )
+
+
+def test_a_level_off_before_the_sessions_start_has_its_samples_too() -> None:
+    early = points(
+        """maneuver_id | session_id | revision | kind      | start_ms | end_ms
+           M1          | S1         | 1        | level_off | -30000   | 500"""
+    )
+    times = [-45_001, -45_000, -17_500, -500, 500, 501]
+    text = "t_ms | altitude_ft\n" + "\n".join(f"{t} | {t}" for t in times)
+    rows = rows_of("event_samples", stored_samples=stored("samples", text), maneuver_windows=early)
+    found = [(r["t_ms"], r["second_no"]) for r in rows]
+    assert found == [(-45_000, -45), (-17_500, -18), (-500, -1), (500, 0)]
+
+
+def test_seconds_of_the_air_are_counted_backwards_before_the_sessions_start() -> None:
+    assert_relation(
+        "air_seconds",
+        """second_no | altitude_ft
+           -1        | 10
+           0         | 20""",
+        stored_samples=stored("samples", "t_ms | altitude_ft\n-500 | 10\n500 | 20"),
+        stored_sessions=stored("sessions", "channels | session_id\naltitude_ft | S1"),
+    )

@@ -2,7 +2,7 @@
 
 from itertools import pairwise
 
-from tests.logs import log_inputs, ramp, samples, window, windows
+from tests.logs import log_inputs, ramp, samples, shifted, window, windows
 from tests.tables import rows_of
 
 LOG = samples(
@@ -44,3 +44,10 @@ def test_headings_go_on_across_north_and_altitudes_are_means() -> None:
     headings = [r["heading_deg"] for r in rows]
     assert all(0.9 < b - a < 1.1 for a, b in pairwise(headings[:-1]))
     assert rows[0]["altitude_ft"] == 3010.375
+
+
+def test_seconds_before_the_sessions_start_are_counted_backwards() -> None:
+    early = log_inputs(shifted(LOG, -200_000))
+    given = {**early, "maneuver_windows": windows(window("climb", -2, 1))}
+    found = [(r["second_no"], r["altitude_ft"]) for r in rows_of("event_seconds", **given)]
+    assert found == [(-2, 3198.375), (-1, 3199.375), (0, 3200.375), (1, 3201)]

@@ -64,3 +64,22 @@ def test_no_samples_no_seconds() -> None:
         maneuver_numbers=NUMBERS,
     )
     assert rows == []
+
+
+def test_before_the_sessions_start_seconds_are_counted_backwards() -> None:
+    assert_relation(
+        "second_means",
+        """second_no | altitude_error_ft
+           -2        | 10
+           -1        | 30
+           0         | 100""",
+        placed_samples=placed(
+            """t_ms  | altitude_error_ft
+               -1500 | 10
+               -900  | 20
+               -100  | 40
+               100   | 100"""
+        ),
+        patchy_observations=patchy(),
+        maneuver_numbers=NUMBERS,
+    )

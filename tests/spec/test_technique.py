@@ -46,7 +46,7 @@ TRIMS = """
     yoke        | 3       | 40      | 0.05   | 0.90           | -              | 0               | 10"""
 
 
-def rows() -> dict[str, dict[str, Any]]:
+def rows(trims: str = TRIMS) -> dict[str, dict[str, Any]]:
     found = rows_of(
         "technique",
         maneuvers=MANEUVERS,
@@ -54,7 +54,7 @@ def rows() -> dict[str, dict[str, Any]]:
         channel_sums=SUMS,
         correction_sums=CORRECTIONS,
         device_neutrals=NEUTRALS,
-        trim_contexts=TRIMS,
+        trim_contexts=trims,
         own_limits=NO_LIMITS,
     )
     return {r["maneuver_id"]: r for r in found}
@@ -85,6 +85,12 @@ def test_control_first_then_trim() -> None:
     assert (found["event"]["is_control_first"], found["event"]["control_lead_s"]) == (True, 8)
     assert (found["hasty"]["is_control_first"], found["hasty"]["control_lead_s"]) == (False, None)
     assert found["chaser"]["is_control_first"] is None
+
+
+def test_a_control_that_moved_before_the_sessions_start_moved_all_the_same() -> None:
+    early = TRIMS.replace("| 130 ", "| -12 ").replace("| 122", "| -20")
+    event = rows(early)["event"]
+    assert (event["is_control_first"], event["control_lead_s"]) == (True, 8)
 
 
 def test_no_trim_input_is_none_not_unknown() -> None:
