@@ -38,7 +38,7 @@ trims AS (
         COUNT(*) FILTER (WHERE is_unsteady) AS trims_unsteady,
         COUNT(*) AS trims,
         ARG_MIN(start_s, move_no) AS first_trim_s,
-        ARG_MIN({'moved_s': control_moved_s}, move_no).moved_s AS control_moved_s
+        ARG_MIN(STRUCT_PACK(moved_s := control_moved_s), move_no).moved_s AS control_moved_s
     FROM held
     GROUP BY maneuver_id
 )
