@@ -14,7 +14,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline.measure.group import grouped, measure_group
-from pipeline.measure.units import NEUTRALS, Unit, rests_on_neutrals
+from pipeline.measure.units import NEUTRALS, Unit, device_lists, rests_on_neutrals
 from pipeline.reading import definitions, kept_relations, open_warehouse
 from pipeline.reports import Outcome, UnitReport, WorkReport
 from pipeline.settings import Settings
@@ -97,7 +97,8 @@ def units_with_neutrals(
         ORDER BY device_id, session_date
     """
     neutrals = con.sql(query).to_arrow_table().cast(NEUTRALS)
+    devices = device_lists(warehouse)
     for path in warehouse.sample_files():
         day = Unit(warehouse.root, path, digest, settings, names, neutrals).session_date
         rows = neutrals.filter(pc.equal(neutrals["session_date"], pa.scalar(day)))
-        yield Unit(warehouse.root, path, digest, settings, names, rows)
+        yield Unit(warehouse.root, path, digest, settings, names, rows, devices)

@@ -28,7 +28,10 @@ NEUTRALS = pa.schema(
 
 @dataclass(frozen=True)
 class Unit:
-    """One samples file to measure, and which of its relations are wanted."""
+    """One samples file to measure, and which of its relations are wanted.
+
+    `devices` are the names of the store's lists of devices, where they were looked up for all units at once.
+    """
 
     root: Path
     samples_file: Path
@@ -36,6 +39,7 @@ class Unit:
     settings: Settings
     relations: tuple[str, ...]
     neutrals: pa.Table
+    devices: tuple[str, ...] | None = None
 
     @property
     def batch_id(self) -> str:
@@ -72,8 +76,8 @@ class Unit:
         """What the figures are a function of; a samples file never changes, its name tells it."""
         parts = [self.digest, self.samples_file.name, self.samples_file.stat().st_size]
         if any(rests_on_neutrals(name) for name in self.relations):
-            devices = [path.name for path in Warehouse(self.root).table_files("devices")]
-            parts += [self.neutrals.to_pylist(), devices]
+            devices = device_lists(Warehouse(self.root)) if self.devices is None else self.devices
+            parts += [self.neutrals.to_pylist(), list(devices)]
         return hashlib.sha256(repr(parts).encode()).hexdigest()
 
     def is_current(self) -> bool:
@@ -86,6 +90,11 @@ class Unit:
         fingerprint = self.fingerprint()
         found = (self.output(name) for name in self.relations)
         return tuple(p for p in found if p.exists() and _written(p) != fingerprint)
+
+
+def device_lists(warehouse: Warehouse) -> tuple[str, ...]:
+    """The names of the files that list devices: each is written once and never again."""
+    return tuple(path.name for path in warehouse.table_files("devices"))
 
 
 def rests_on_neutrals(name: str) -> bool:
