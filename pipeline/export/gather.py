@@ -41,6 +41,7 @@ from pipeline.export.refusals import (
 from pipeline.export.register import Release
 from pipeline.export.rows import flown_traits, rows_on_record, traits_table
 from pipeline.reading import (
+    STORED,
     bind_settings,
     definitions,
     kept_files,
@@ -86,7 +87,8 @@ def judge(
     minimum = _minimum(settings)
     _require_measured(warehouse, settings)
     extra = {"export_choice": choice.table()}
-    con = open_warehouse(warehouse, settings, _JUDGED, extra=extra, threads=threads)
+    names = (*_JUDGED, *_measures_read(choice))
+    con = open_warehouse(warehouse, settings, names, extra=extra, threads=threads)
     before = tuple(earlier)
     cells = _cells(con)
     withheld = withheld_cells(cells, minimum)
@@ -121,6 +123,14 @@ def judge(
         refusals=refusals,
     )
     return Judged(release, report, withheld, traits, con, choice, built)
+
+
+def _measures_read(choice: ExportChoice) -> tuple[str, ...]:
+    """The kept measures that a release of this choice rests on: its tables are built later, from these."""
+    kept = kept_relations()
+    wanted = ("released_left_out", *CELL_TABLES, *TABLES_OF_LEVEL[choice.level])
+    needed = relations.needed_for(wanted, (*STORED, *kept))
+    return tuple(sorted({i for r in needed for i in r.inputs} & set(kept)))
 
 
 def released_tables(judged: Judged, keys: Keys | None) -> dict[str, pa.Table]:
