@@ -100,7 +100,12 @@ def withdraw(
         return
     place = existing_warehouse(warehouse)
     stored = trend.withdraw(place, school_settings(place), session, note, datetime.now(UTC))
-    _confirm(stored, f"withdrawn {session}; it stays in the store and counts no more", is_json)
+    _confirm(
+        stored,
+        f"withdrawn {session}; it stays in the store and counts no more; the next night, or levelhold score, "
+        "measures anew what rested on it",
+        is_json,
+    )
 
 
 def reassign(

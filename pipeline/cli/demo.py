@@ -9,7 +9,8 @@ from typing import Annotated
 import typer
 
 from pipeline.cli.options import worker_count
-from pipeline.cli.told import night_lines, stage_shown
+from pipeline.cli.told import stage_shown
+from pipeline.cli.told_night import night_lines
 from pipeline.errors import UsageError
 
 STORE = ("profiles", "samples", "tasks", "roster", "devices", "sessions")

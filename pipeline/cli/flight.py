@@ -77,7 +77,7 @@ def debrief(
 
     Nothing is kept.
 
-    Example: levelhold debrief demo/inbox/logs/s20260327-01.csv --neutral 0.0 --page sheet.html
+    Example: levelhold debrief demo/inbox/logs/s20260328-01.csv --neutral 0.0 --page sheet.html
     """
     from pipeline.explain import Debrief
 

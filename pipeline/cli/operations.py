@@ -5,14 +5,16 @@ import pwd
 import sys
 import tempfile
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pipeline.cli.options import InboxFolder, IsJson, WarehouseFolder, existing_warehouse
-from pipeline.cli.told import count, nobody_line, refused_lines, tell, waiting_lines
+from pipeline.cli.told import count, tell
+from pipeline.cli.told_inbox import refused_lines, waiting_lines
+from pipeline.cli.told_night import nobody_line
 from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
@@ -78,7 +80,11 @@ def status(
     found = look_at(place, settings, preview)
     actions = next_actions(found, now)
     report = {"status": found, "next_actions": actions}
-    tell(report, [*_status_lines(found), "next:", *(f"    {a}" for a in actions)], is_json)
+    tell(
+        report,
+        [*_status_lines(found, now.date()), "next:", *(f"    {a}" for a in actions)],
+        is_json,
+    )
 
 
 def schedule(
@@ -132,7 +138,7 @@ def _own_name() -> str:
         return str(os.getuid())
 
 
-def _status_lines(found: "Status") -> Iterator[str]:
+def _status_lines(found: "Status", today: date) -> Iterator[str]:
     from pipeline.operate.moved_words import moved_lines
     from pipeline.operate.run_reports import shown
 
@@ -148,6 +154,8 @@ def _status_lines(found: "Status") -> Iterator[str]:
     if found.preview is not None:
         yield _preview_line(found.preview)
     yield _size_line(found.size)
+    if found.size.newest_date is not None:
+        yield f"newest session: {found.size.newest_date}, {_age_words(found.size.newest_date, today)}"
     yield from _flag_lines(found)
 
 
@@ -161,7 +169,7 @@ def _flag_lines(found: "Status") -> Iterator[str]:
     if found.flags:
         yield f"{count(len(found.flags), 'flag')} standing"
     for flag in found.flags:
-        yield f"    {flag.student_id} {flag.aspect} since {flag.since_date}: {flag.reason}"
+        yield f"    {flag.student_id} {flag.aspect} (raised {flag.since_date}): {flag.reason}"
 
 
 def _last_night_line(night: "LastNight | None") -> str:
@@ -181,6 +189,14 @@ def _preview_line(preview: "Preview") -> str:
         f"refuse {count(len(landing.new_refusals), 'new input')}, leave {len(landing.waiting)} waiting, "
         f"measure {count(preview.to_measure, 'samples file')}"
     )
+
+
+def _age_words(newest: date, today: date) -> str:
+    """How long ago the newest session was: that none come in is seen nowhere else."""
+    days = (today - newest).days
+    if days < 0:
+        return "later than today"
+    return "today" if days == 0 else f"{count(days, 'day')} before today"
 
 
 def _size_line(size: "StoreSize") -> str:

@@ -1,9 +1,6 @@
 """The command for research: export."""
 
-import dataclasses
-import json
 import sys
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -16,11 +13,12 @@ from pipeline.cli.options import (
     as_date,
     existing_warehouse,
 )
-from pipeline.cli.tables import plain
+from pipeline.cli.told import tell
+from pipeline.cli.told_share import disclosure_lines, export_lines, verify_lines
 from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
-    from pipeline.export import DisclosureReport, ExportChoice, ExportReport, VerifyReport
+    from pipeline.export import ExportChoice
     from pipeline.settings import Settings
     from pipeline.store import Warehouse
 
@@ -165,7 +163,7 @@ def _check(
     from pipeline.export import check_release
 
     report = check_release(place, settings, choice, key)
-    _tell(report, _disclosure_lines(report), is_json)
+    tell(report, disclosure_lines(report), is_json)
     if report.is_refused:
         raise typer.Exit(REFUSED)
 
@@ -181,7 +179,7 @@ def _export(
     from pipeline.export import export_release
 
     report = export_release(place, settings, choice, out, key, datetime.now(UTC))
-    _tell(report, _export_lines(report), is_json)
+    tell(report, export_lines(report), is_json)
     if report.disclosure.is_refused:
         raise typer.Exit(REFUSED)
 
@@ -192,53 +190,6 @@ def _verify(
     from pipeline.export import verify_release
 
     report = verify_release(folder, place, settings, key)
-    _tell(report, _verify_lines(report), is_json)
+    tell(report, verify_lines(report), is_json)
     if not report.is_same:
         raise typer.Exit(REFUSED)
-
-
-def _tell(
-    report: "DisclosureReport | ExportReport | VerifyReport", lines: Iterator[str], is_json: bool
-) -> None:
-    if is_json:
-        print(json.dumps(plain(dataclasses.asdict(report)), ensure_ascii=False, indent=1))
-    else:
-        print(*lines, sep="\n")
-
-
-def _export_lines(report: "ExportReport") -> Iterator[str]:
-    if report.folder is None:
-        yield "refused: nothing was written"
-    else:
-        yield f"release {report.release_id}: {report.folder}"
-        for table, rows in report.rows.items():
-            yield f"    {table.removeprefix('released_')}: {rows} rows"
-    yield from _disclosure_lines(report.disclosure)
-
-
-def _disclosure_lines(report: "DisclosureReport") -> Iterator[str]:
-    for table, shown in report.shown.items():
-        what = "curves" if table == "curves" else "cells"
-        yield f"{table}: {shown} {what} shown, {report.withheld[table]} withheld"
-    if report.shown:
-        yield (
-            f"    withheld: fewer than {report.minimum_students} students, or none, or would give such a "
-            "cell away"
-        )
-    yield from (row.in_words() for row in report.left_out if row.in_words())
-    yield f"further reasons to be left out: each of fewer than {report.minimum_students} students, or of none"
-    yield from (f"students with the {what}: {n}" for what, n in report.masked.items())
-    yield from (f"students who are {what}: {n}" for what, n in report.stands_out.items())
-    yield f"earlier releases compared with: {report.compared_releases}"
-    yield from (f"refused: {sentence}" for sentence in report.refusals)
-
-
-def _verify_lines(report: "VerifyReport") -> Iterator[str]:
-    yield f"release {report.release_id}: {len(report.same)} files are the same"
-    for what, files in (
-        ("differs", report.different),
-        ("missing", report.missing),
-        ("does not belong", report.unknown),
-    ):
-        yield from (f"{what}: {file}" for file in files)
-    yield from (f"note: {note}" for note in report.notes)

@@ -3,7 +3,7 @@
 import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -52,9 +52,13 @@ class LapsedNote:
 
 @dataclass(frozen=True)
 class StoreSize:
-    """What the store holds, and the bytes it takes by part and in all; `free_bytes` is its disk's room."""
+    """What the store holds, and the bytes it takes by part and in all; `free_bytes` is its disk's room.
+
+    `newest_date` is the date of the newest session, None where there is none.
+    """
 
     sessions: int
+    newest_date: date | None
     batches: int
     bytes_by_part: Mapping[str, int]
     total_bytes: int
@@ -138,10 +142,13 @@ def _lapsed(warehouse: Warehouse, settings: Settings) -> tuple[LapsedNote, ...]:
 
 def _size(warehouse: Warehouse, settings: Settings) -> StoreSize:
     con = open_warehouse(warehouse, settings, ["sessions"])
-    ((sessions,),) = con.execute("SELECT COUNT(*) FROM sessions").fetchall()
+    ((sessions, newest),) = con.execute(
+        "SELECT COUNT(*), MAX(session_date) FROM sessions"
+    ).fetchall()
     parts = {name: _bytes_below(warehouse.root / name) for name in PARTS}
     return StoreSize(
         sessions,
+        newest,
         len(warehouse.committed_batches()),
         parts,
         _bytes_below(warehouse.root),

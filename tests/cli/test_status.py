@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 from pathlib import Path
 
 from tests.cli.conftest import Run, write_inbox
@@ -49,6 +50,7 @@ def test_after_a_night_it_names_what_was_refused_and_what_waits(run: Run, tmp_pa
     assert "waiting: logs/s9.csv" in done.out
     assert "would land 0 sessions, refuse 0 new inputs, leave 1 waiting, measure 0" in done.out
     assert "store: 1 session, batches 1," in done.out
+    assert re.search(r"(?m)^newest session: 2026-02-02, \d+ days before today$", done.out)
     assert "mend what was refused" in done.out
     assert "add a row to sessions.csv" in done.out
     assert contents(warehouse) == before
@@ -56,6 +58,7 @@ def test_after_a_night_it_names_what_was_refused_and_what_waits(run: Run, tmp_pa
     told = json.loads(run("status", "--json", *night[2:]).out)
     assert told["status"]["last_night"]["landed"] == 1
     assert told["status"]["size"]["sessions"] == 1
+    assert told["status"]["size"]["newest_date"] == "2026-02-02"
     assert len(told["next_actions"]) == 2
 
 

@@ -13,7 +13,7 @@ from random import Random
 
 import pytest
 
-from pipeline.cli.told import night_lines
+from pipeline.cli.told_night import night_lines
 from pipeline.measure import measure_warehouse
 from pipeline.nightly import NightReport, run_night
 from pipeline.reading import kept_relations, open_warehouse, school_settings
@@ -43,7 +43,7 @@ ONE_NIGHT = """
 import sys
 from datetime import datetime
 from pathlib import Path
-from pipeline.cli.told import night_lines
+from pipeline.cli.told_night import night_lines
 from pipeline.nightly import run_night
 from pipeline.reading import school_settings
 from pipeline.store import Warehouse
