@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
-import duckdb
-
-from pipeline.explain.rows import Row, one_row, open_seconds, rows_of, session_of
+from pipeline.explain.handling import hands_off_lines, held_lines, steadiness_lines
+from pipeline.explain.opened import Opened, figures_of
+from pipeline.explain.rows import one_row, open_seconds, rows_of, session_of
 from pipeline.explain.settling import settling_lines
 from pipeline.explain.words import (
     degrees,
     feet,
     heading,
     plain,
-    push_or_pull,
     seconds,
     span,
-    travel,
 )
 from pipeline.reading import open_warehouse
 from pipeline.settings import Settings
@@ -39,17 +36,9 @@ FIGURES = (
     "standards",
     "limits",
 )
+
+
 SECONDS = ("observations", "settling_steps", "channel_sums")
-
-
-@dataclass(frozen=True)
-class Opened:
-    """The warehouse's figures, and the same session's seconds, side by side."""
-
-    figures: duckdb.DuckDBPyConnection
-    seconds: duckdb.DuckDBPyConnection
-    maneuver: Row
-    session: Row
 
 
 def explain_maneuver(warehouse: Warehouse, settings: Settings, maneuver_id: str) -> tuple[str, ...]:
@@ -68,10 +57,10 @@ def explain_maneuver(warehouse: Warehouse, settings: Settings, maneuver_id: str)
         *_seen(opened),
         *_channel(opened, "altitude"),
         *_channel(opened, "heading"),
-        *_steady(opened),
-        *_held(opened),
+        *steadiness_lines(opened),
+        *held_lines(opened),
         *settling_lines(opened.figures, opened.seconds, maneuver_id),
-        *_hands_off(opened),
+        *hands_off_lines(opened),
         "This informs an instructor and replaces none; check the current edition of any standard.",
     )
 
@@ -110,7 +99,7 @@ def _seen(opened: Opened) -> Iterator[str]:
 
 def _channel(opened: Opened, channel: str) -> Iterator[str]:
     unit, say = ("ft", feet) if channel == "altitude" else ("deg", degrees)
-    found = _figures(opened, f"{channel}_hold")
+    found = figures_of(opened, f"{channel}_hold")
     reason = found[f"{channel}_hold_reason"]
     yield channel if reason is None else f"{channel}: {reason}"
     if found[f"{channel}_hold95_{unit}"] is None:
@@ -179,82 +168,3 @@ def _excursions(opened: Opened, channel: str, tolerance: float) -> Iterator[str]
             else ""
         )
         yield f"  beyond {say(run['edge'], signed=True)}: {span(run['start_s'], run['end_s'])}{cut}"
-
-
-def _steady(opened: Opened) -> Iterator[str]:
-    found = _figures(opened, "steadiness")
-    yield "steadiness" + (
-        "" if found["steadiness_reason"] is None else f": {found['steadiness_reason']}"
-    )
-    if found["vertical_speed_rms_fpm"] is not None:
-        derived = " (derived from altitude)" if found["is_vertical_speed_derived"] else ""
-        yield (
-            f"  vertical speed {plain(found['vertical_speed_rms_fpm'], 0)} ft/min root mean square{derived}, "
-            f"near zero for {100 * found['near_zero_vs']:.0f} % of the time"
-        )
-    if found["control_reversals_per_min"] is not None:
-        yield (
-            f"  control turned round {plain(found['control_reversals_per_min'], 1)} times a minute, "
-            f"spread {travel(found['control_sd'])}"
-        )
-    if found["trim_inputs"] is not None:
-        yield f"  trim inputs {found['trim_inputs']}, of which reversals {found['trim_reversals']}"
-
-
-def _held(opened: Opened) -> Iterator[str]:
-    row = one_row(
-        opened.figures,
-        """
-        SELECT h.*, n.pitch_neutral, n.student_count
-        FROM held_control AS h
-        INNER JOIN maneuvers AS m ON h.maneuver_id = m.maneuver_id
-        INNER JOIN sessions AS s ON m.session_id = s.session_id
-        LEFT JOIN device_neutrals AS n ON s.device_id = n.device_id AND s.session_date = n.session_date
-        WHERE h.maneuver_id = ?
-        """,
-        [opened.maneuver["maneuver_id"]],
-    )
-    if row is None:
-        return
-    if row["held_control_reason"] is not None:
-        yield f"held control: unknown, {row['held_control_reason']}"
-    elif row["held_control"] is None:
-        yield f"held force {plain(row['held_force_n'], 1)} N: {push_or_pull(row['held_force_n'])}"
-    else:
-        held, neutral = row["held_control"], row["pitch_neutral"]
-        verdict = push_or_pull(held) if row["is_untrimmed"] else "little enough to call trimmed"
-        yield f"held control {travel(held, signed=True)}: {verdict}"
-        yield (
-            f"  mean pitch control {travel(held + neutral, signed=True)} less the device's neutral "
-            f"{travel(neutral, signed=True)} (median of {row['student_count']} students)"
-        )
-
-
-def _hands_off(opened: Opened) -> Iterator[str]:
-    stretches = rows_of(
-        opened.figures,
-        "SELECT * FROM hands_off WHERE maneuver_id = ? ORDER BY stretch_no",
-        [opened.maneuver["maneuver_id"]],
-    )
-    for stretch in stretches:
-        breathing = ""
-        if stretch["period_s"] is not None:
-            breathing = f", period {seconds(stretch['period_s'])}"
-            if stretch["lanchester_period_s"] is not None:
-                breathing += f" (Lanchester's: {seconds(stretch['lanchester_period_s'])})"
-        if stretch["damping_ratio"] is not None:
-            breathing += f", damping {plain(stretch['damping_ratio'])} of critical"
-        yield (
-            f"hands off {span(stretch['start_s'], stretch['end_s'])}: the aeroplane wandered "
-            f"{feet(stretch['wander_ft'])} by itself{breathing}"
-        )
-
-
-def _figures(opened: Opened, relation: str) -> Row:
-    row = one_row(
-        opened.figures,
-        f"SELECT * FROM {relation} WHERE maneuver_id = ?",
-        [opened.maneuver["maneuver_id"]],
-    )
-    assert row is not None
-    return row
