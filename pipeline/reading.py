@@ -17,6 +17,7 @@ from pipeline import relations
 from pipeline.reports import Finding
 from pipeline.schema.tables import TABLES
 from pipeline.settings import Settings, load_settings
+from pipeline.store.absent import are_here, bring
 from pipeline.store.readers import note_reader
 from pipeline.store.version import refuse_newer
 from pipeline.store.warehouse import Warehouse
@@ -33,6 +34,13 @@ _OWN_STANDARDS = pa.schema(
         ("unit", pa.string()),
     ]
 )
+_SAMPLES_NOT_FETCHED = """
+    CREATE OR REPLACE VIEW stored_samples AS
+    SELECT s.*
+    FROM (SELECT 1) AS one
+    LEFT JOIN no_samples AS s ON TRUE
+    WHERE CAST(ERROR('samples were read that had not been fetched') AS BOOLEAN)
+"""
 _STAGES = pa.schema([("stage", pa.string()), ("standard_id", pa.string())])
 _CHANNEL_UNITS = {"altitude_ft": "ft", "heading_deg": "deg", "airspeed_kt": "kt"}
 
@@ -161,12 +169,28 @@ def _unit_of(path: Path) -> tuple[str, str]:
     return path.parent.name.removeprefix("session_date="), path.stem
 
 
-def bind_store(con: duckdb.DuckDBPyConnection, warehouse: Warehouse) -> set[str]:
-    """Bind every stored table to the files of committed batches; gives the names bound."""
+def bind_store(
+    con: duckdb.DuckDBPyConnection, warehouse: Warehouse, *, with_samples: bool = True
+) -> set[str]:
+    """Bind every stored table to the files of committed batches; gives the names bound.
+
+    Where samples are not wanted, and would have to be fetched first, reading them is an error.
+    """
     for kind, schema in TABLES.items():
-        files = warehouse.sample_files() if kind == "samples" else warehouse.table_files(kind)
-        relations.bind_files(con, f"stored_{kind}", files, schema)
+        files = warehouse.table_files(kind) if kind != "samples" else warehouse.sample_files()
+        if kind == "samples" and with_samples:
+            bring(files)
+        if kind == "samples" and not are_here(files):
+            relations.bind_table(con, "no_samples", schema.empty_table())
+            con.execute(_SAMPLES_NOT_FETCHED)
+        else:
+            relations.bind_files(con, f"stored_{kind}", files, schema)
     return set(STORED)
+
+
+def reads_samples(names: Iterable[str], needed: Iterable[relations.RelationFile]) -> bool:
+    """Whether `names`, or what is built for them, are samples or made from samples."""
+    return "stored_samples" in {*names, *(i for r in needed for i in r.inputs)}
 
 
 def bind_settings(con: duckdb.DuckDBPyConnection, settings: Settings) -> set[str]:
@@ -197,9 +221,10 @@ def open_warehouse(
     note_reader(warehouse)
     refuse_newer(warehouse)
     names, seen = tuple(names), warehouse.snapshot()
-    bound = bind_store(con, seen) | bind_settings(con, settings)
     tables = {**_as_of_table(as_of), **(extra or {})}
-    bound |= {*kept_relations(), *tables}
+    bound = {*STORED, *bind_settings(con, settings), *kept_relations(), *tables}
+    needed = relations.needed_for(names, bound)
+    bind_store(con, seen, with_samples=reads_samples(names, needed))
     _bind_kept(con, seen, definitions(settings).digest, _kept_among(names, bound))
     for name, table in tables.items():
         relations.bind_table(con, name, table)

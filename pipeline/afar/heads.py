@@ -64,10 +64,11 @@ def newest_head(bucket: Bucket) -> Head:
             return Head()
         content = bucket.get(head_key(there[-1]))
         if content is not None:
-            return _read(content, there[-1])
+            return head_of(content, there[-1])
 
 
-def _read(content: bytes, number: int) -> Head:
+def head_of(content: bytes, number: int) -> Head:
+    """The head that an object holds. Raises StoreDamaged or StoreNewer where it cannot be read."""
     try:
         read = json.loads(content)
         if read["form"] > FORM:
@@ -92,7 +93,7 @@ def commit(bucket: Bucket, base: Head, changed: Files, removed: frozenset[str]) 
     while True:
         files = {p: e for p, e in current.files.items() if p not in removed} | dict(changed)
         head = Head(current.number + 1, dict(sorted(files.items())))
-        if bucket.create(head_key(head.number), _content(head)):
+        if bucket.create(head_key(head.number), content_of(head)):
             if numbers(bucket)[-1] == head.number:
                 return head
             # A run that slept so long that the heads after its own base were cleared away.
@@ -102,11 +103,12 @@ def commit(bucket: Bucket, base: Head, changed: Files, removed: frozenset[str]) 
         if current == head:
             # It was put, and only the answer was lost: the second try met its own head.
             return head
-        if not _go_together(base, current, changed, removed):
+        if not go_together(base, current, changed, removed):
             raise _outrun(bucket)
 
 
-def _go_together(base: Head, current: Head, changed: Files, removed: frozenset[str]) -> bool:
+def go_together(base: Head, current: Head, changed: Files, removed: frozenset[str]) -> bool:
+    """Whether changes to `base` may be added to what others made of it: other files, not both batches."""
     paths = base.files.keys() | current.files.keys()
     theirs = {p for p in paths if base.files.get(p) != current.files.get(p)}
     mine = {*changed, *removed}
@@ -118,7 +120,8 @@ def _has_batches(paths: set[str]) -> bool:
     return any(path.startswith("sessions/") for path in paths)
 
 
-def _content(head: Head) -> bytes:
+def content_of(head: Head) -> bytes:
+    """What the object of a head holds."""
     files = {path: [entry.sha256, entry.size] for path, entry in head.files.items()}
     return json.dumps({"form": FORM, "files": files}, separators=(",", ":")).encode()
 

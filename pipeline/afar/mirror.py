@@ -7,42 +7,38 @@ cache: then only what is new is fetched. What was left in it by a run that did n
 from __future__ import annotations
 
 import hashlib
-import json
 import shutil
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from datetime import timedelta
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from pipeline.afar.bucket import Bucket, side_by_side
-from pipeline.afar.heads import Entry, Head, commit, head_key, newest_head, numbers, object_key
-from pipeline.errors import StoreDamaged, UsageError
+from pipeline.afar.clearing import clear, put_pages, show_pages
+from pipeline.afar.folder import (
+    OWN,
+    PAGES,
+    Held,
+    Holding,
+    entry_of_file,
+    files_below,
+    place_names,
+    read_holding,
+    write_holding,
+)
+from pipeline.afar.heads import Entry, Files, Head, commit, newest_head, object_key
+from pipeline.errors import StoreDamaged
 from pipeline.store import write_bytes
+from pipeline.store.absent import absent_files
 
-STATE: Final = ".mirror.json"
-OWN: Final = ("school.toml", "profiles")
-"""What the school writes itself, under plain keys: read at each command, never written."""
-
-PAGES: Final = "pages"
 GRACE: Final = timedelta(days=1)
 """How long what no head names is kept: a reader may still fetch it, a run may be about to name it."""
 
-_KINDS: Final = {
-    ".html": "text/html; charset=utf-8",
-    ".css": "text/css; charset=utf-8",
-    ".js": "text/javascript; charset=utf-8",
-    ".json": "application/json",
-    ".svg": "image/svg+xml",
-}
+LATER: Final = "samples/"
+"""What is fetched only when it is read: most of a store's bytes, which most commands never look at."""
 
-
-@dataclass(frozen=True)
-class Held:
-    """A file as it was fetched or published: its bytes, and when it was last written here."""
-
-    entry: Entry
-    mtime_ns: int
+_AT_WORK: Final[dict[Path, Mirror]] = {}
 
 
 class Mirror:
@@ -52,42 +48,58 @@ class Mirror:
         self.bucket = bucket
         self.root = root
         self.head = Head()
-        self._held: dict[str, Held] = {}
+        self._holding = Holding()
+        self._sent: dict[str, Held] = {}
 
-    def pull(self) -> Head:
+    def pull(self, *, with_samples: bool = True) -> Head:
         """Make the folder what the store is now; gives the head that it is.
 
+        Without samples, those that are not there yet are names only until `at_work` fetches them.
         Raises UsageError where the folder is another store's, StoreDamaged where an object is gone or is
         not what was put.
         """
         self.root.mkdir(parents=True, exist_ok=True)
-        self._held = self._read_state()
+        before = read_holding(self.root, self.bucket.place.address)
+        for path in before.absent:
+            (self.root / path).unlink(missing_ok=True)
+        self._holding, self._sent = Holding(before.files), {}
         self.head = newest_head(self.bucket)
         files = self.head.files
         shutil.rmtree(self.root / PAGES, ignore_errors=True)
-        for path in list(_files_below(self.root)):
+        for path in list(files_below(self.root)):
             if path not in files or not self._is_as_held(path, files[path]):
                 (self.root / path).unlink()
-                self._held.pop(path, None)
-        missing = [path for path in files if not (self.root / path).exists()]
-        side_by_side(self._fetch, missing)
+        missing = {path for path in files if not (self.root / path).exists()}
+        absent = set() if with_samples else {path for path in missing if path.startswith(LATER)}
+        side_by_side(self._fetch, sorted(missing - absent))
+        place_names(self.root, ((path, files[path]) for path in sorted(absent)))
         self._fetch_own()
-        self._held = {path: self._hold(path, files[path]) for path in files}
-        self._write_state()
+        self._keep({path: self._hold(path, files[path]) for path in files}, absent)
         return self.head
+
+    @contextmanager
+    def at_work(self) -> Iterator[None]:
+        """During the block samples are fetched when they are read, and `mirror_at` finds this mirror."""
+        place = self.root.resolve()
+        _AT_WORK[place] = self
+        try:
+            with absent_files((self.root / path for path in self._holding.absent), self._bring):
+                yield
+        finally:
+            del _AT_WORK[place]
 
     def changed(self) -> tuple[dict[str, Entry], frozenset[str]]:
         """The files that the command wrote, and the paths of those that it removed."""
-        there = set(_files_below(self.root))
+        there, held = set(files_below(self.root)), self._holding.files
         new = {
             path: entry_of_file(self.root / path)
             for path in sorted(there)
-            if path not in self._held or not self._is_as_held(path, self._held[path].entry)
+            if path not in held or not self._is_as_held(path, held[path].entry)
         }
-        same = {p for p, e in new.items() if p in self._held and self._held[p].entry == e}
-        return {p: e for p, e in new.items() if p not in same}, frozenset(self._held.keys() - there)
+        changed = {p: e for p, e in new.items() if p not in held or held[p].entry != e}
+        return changed, frozenset(held.keys() - there)
 
-    def publish(self, *, grace: timedelta | None = GRACE) -> Head:
+    def publish(self, *, grace: timedelta | None = GRACE, with_pages: bool = True) -> Head:
         """Put what the command changed, then make it real by one new head; gives the head there is.
 
         Pages go into a folder of their own before, and are shown by one small object after it. With a
@@ -96,22 +108,59 @@ class Mirror:
         this run is in the store then.
         """
         changed, removed = self.changed()
-        pages = self._put_pages()
-        side_by_side(lambda path: self.put_file(path, changed[path]), changed)
+        pages = put_pages(self.bucket, self.root, self.head.number + 1) if with_pages else None
+        self._put(changed)
         if changed or removed:
             self.head = commit(self.bucket, self.head, changed, removed)
-            kept = {p: h.entry for p, h in self._held.items() if p not in removed} | changed
-            self._held = {path: self._hold(path, entry) for path, entry in kept.items()}
-            self._write_state()
+            kept = {p: h.entry for p, h in self._holding.files.items() if p not in removed}
+            now = {path: self._hold(path, entry) for path, entry in {**kept, **changed}.items()}
+            self._keep(now, self._holding.absent & now.keys())
         if pages is not None:
-            self.bucket.put(f"{PAGES}/index.html", _pointer(pages), _KINDS[".html"])
-        if grace is not None and (changed or removed or pages):
-            self._clear(grace, pages)
+            show_pages(self.bucket, pages)
+        # Without a grace whatever is unnamed must go, also what a run that was killed here left.
+        if grace is not None and (changed or removed or pages or not grace):
+            clear(self.bucket, self.head, grace, pages)
         return self.head
+
+    def send(self, paths: Iterable[str]) -> Files:
+        """See to it that these files of the folder can be fetched by others: by path, what they are.
+
+        No head names what is put for it here, and nobody else sees it, until it is published.
+        """
+        wanted = set(paths)
+        entries = {path: self._known(path) or entry_of_file(self.root / path) for path in wanted}
+        self._put({path: entry for path, entry in entries.items() if self._known(path) is None})
+        return entries
+
+    def take(self, files: Files) -> None:
+        """Fetch files that others put for this command; no head names them yet."""
+        side_by_side(lambda path: fetch(self.bucket, self.root, path, files[path]), files)
+        self._sent |= {path: self._hold(path, entry) for path, entry in files.items()}
 
     def put_file(self, path: str, entry: Entry) -> None:
         """Put the object of a file of the folder; nobody sees it before a head names it."""
         self.bucket.put(object_key(path, entry), (self.root / path).read_bytes())
+
+    def _put(self, files: Files) -> None:
+        """Put those of these files that this command did not put already."""
+        new = [p for p, e in files.items() if p not in self._sent or self._sent[p].entry != e]
+        side_by_side(lambda path: self.put_file(path, files[path]), new)
+        self._sent |= {path: self._hold(path, files[path]) for path in new}
+
+    def _known(self, path: str) -> Entry | None:
+        """What the object of a file holds, where there is one of the file as it is here; None else."""
+        for held in (self._holding.files.get(path), self._sent.get(path)):
+            if held is not None and held == self._hold(path, held.entry):
+                return held.entry
+        return None
+
+    def _bring(self, files: frozenset[Path]) -> None:
+        """Fetch files that are there in name only."""
+        root = self.root.resolve()
+        paths = [path.relative_to(root).as_posix() for path in sorted(files)]
+        side_by_side(self._fetch, paths)
+        held = {path: self._hold(path, self.head.files[path]) for path in paths}
+        self._keep(self._holding.files | held, self._holding.absent - held.keys())
 
     def _fetch(self, path: str) -> None:
         fetch(self.bucket, self.root, path, self.head.files[path])
@@ -127,72 +176,22 @@ class Mirror:
             if content is not None:
                 write_bytes(content, self.root / key)
 
-    def _put_pages(self) -> str | None:
-        """Put the pages that the command wrote, if it did; gives the folder that they are in."""
-        root = self.root / PAGES
-        files = sorted(p for p in root.rglob("*") if p.is_file()) if root.is_dir() else []
-        if not files:
-            return None
-        lines = (f"{entry_of_file(p).sha256} {p.relative_to(root)}\n" for p in files)
-        digest = hashlib.sha256("".join(lines).encode()).hexdigest()[:12]
-        folder = f"{self.head.number + 1:010d}-{digest}"
-        side_by_side(
-            lambda p: self.bucket.put(
-                f"{PAGES}/{folder}/{p.relative_to(root).as_posix()}",
-                p.read_bytes(),
-                _KINDS.get(p.suffix, "application/octet-stream"),
-            ),
-            files,
-        )
-        return folder
-
-    def _clear(self, grace: timedelta, pages: str | None) -> None:
-        """Remove what nobody needs: heads but the newest, objects that no head names, pages not shown."""
-        before = datetime.now(UTC) - grace
-        old = {head_key(n) for n in numbers(self.bucket) if n < self.head.number}
-        doomed = [o.key for o in self.bucket.list("heads") if o.key in old and o.put_at <= before]
-        named = {object_key(path, entry) for path, entry in self.head.files.items()}
-        doomed += [
-            o.key for o in self.bucket.list("files") if o.key not in named and o.put_at <= before
-        ]
-        if pages is not None:
-            shown = (f"{PAGES}/index.html", f"{PAGES}/{pages}/")
-            doomed += [
-                o.key
-                for o in self.bucket.list(PAGES)
-                if not o.key.startswith(shown) and o.put_at <= before
-            ]
-        self.bucket.delete(doomed)
-
     def _is_as_held(self, path: str, entry: Entry) -> bool:
         """Whether a file of the folder was fetched or published with these bytes and not written since."""
-        held, found = self._held.get(path), (self.root / path).stat()
+        held, found = self._holding.files.get(path), (self.root / path).stat()
         return held == Held(entry, found.st_mtime_ns) and found.st_size == entry.size
 
     def _hold(self, path: str, entry: Entry) -> Held:
         return Held(entry, (self.root / path).stat().st_mtime_ns)
 
-    def _read_state(self) -> dict[str, Held]:
-        path = self.root / STATE
-        if not path.exists():
-            if any(_files_below(self.root)):
-                raise UsageError(f"{self.root}: holds something else; name a new folder as --cache")
-            return {}
-        state = json.loads(path.read_text(encoding="utf-8"))
-        if state["address"] != self.bucket.place.address:
-            raise UsageError(
-                f"{self.root}: is the cache of another warehouse; name another --cache"
-            )
-        return {p: Held(Entry(sha, size), ns) for p, (sha, size, ns) in state["files"].items()}
+    def _keep(self, files: dict[str, Held], absent: set[str]) -> None:
+        self._holding = Holding(files, absent)
+        write_holding(self.root, self.bucket.place.address, self._holding)
 
-    def _write_state(self) -> None:
-        files = {p: [h.entry.sha256, h.entry.size, h.mtime_ns] for p, h in self._held.items()}
-        place = self.bucket.place
-        state: Mapping[str, Any] = {
-            "address": place.address,
-            "files": files,
-        }
-        write_bytes(json.dumps(state).encode(), self.root / STATE)
+
+def mirror_at(root: Path) -> Mirror | None:
+    """The mirror at work on a folder; None where the folder is a store itself."""
+    return _AT_WORK.get(root.resolve())
 
 
 def fetch(bucket: Bucket, root: Path, path: str, entry: Entry) -> None:
@@ -205,27 +204,3 @@ def fetch(bucket: Bucket, root: Path, path: str, entry: Entry) -> None:
             "else restore the store from a backup"
         )
     write_bytes(content, root / path)
-
-
-def _files_below(root: Path) -> Iterator[str]:
-    """The files that make the store, by their paths: no locks, no pages, nothing of the school's own."""
-    for path in root.rglob("*"):
-        parts = path.relative_to(root).parts
-        is_hidden = any(part.startswith(".") for part in parts)
-        if not is_hidden and parts[0] not in (PAGES, *OWN) and path.is_file():
-            yield "/".join(parts)
-
-
-def entry_of_file(path: Path) -> Entry:
-    """The digest and size of a file."""
-    content = path.read_bytes()
-    return Entry(hashlib.sha256(content).hexdigest(), len(content))
-
-
-def _pointer(folder: str) -> bytes:
-    """The page that leads to the pages of the last night."""
-    return (
-        '<!DOCTYPE html><html lang="en"><meta charset="utf-8"><title>levelhold</title>'
-        f'<meta http-equiv="refresh" content="0; url={folder}/index.html">'
-        f'<p><a href="{folder}/index.html">The pages of the last night</a></p></html>\n'
-    ).encode()

@@ -34,13 +34,13 @@ def query(
 
     Example: levelhold query --warehouse demo/warehouse "SELECT * FROM flags"
     """
-    from pipeline.reading import open_warehouse, school_settings
+    from pipeline.reading import STORED, open_warehouse, school_settings
     from pipeline.relations import names_in
 
     place = existing_warehouse(warehouse)
     _refuse_all_but_select(sql)
     settings = school_settings(place)
-    names = names_in(sql)
+    names = (*names_in(sql), *(name for name in STORED if name in sql))
     hint_at_unmeasured(place, settings, names)
     con = open_warehouse(place, settings, names, as_of=as_date(as_of))
     content = _answer(con, sql, shape)

@@ -16,6 +16,7 @@ from pipeline.reading import bind_settings, open_warehouse
 from pipeline.schema.tables import TABLES
 from pipeline.settings import Settings, nearest
 from pipeline.store import Warehouse
+from pipeline.store.absent import bring
 
 Row = Mapping[str, Any]
 
@@ -67,9 +68,9 @@ def open_seconds(
     bound = bind_settings(con, settings)
     key = (session["session_id"], session["revision"])
     day, batch_id = session["session_date"], session["batch_id"]
-    samples = pq.read_table(
-        warehouse.samples_path(day, batch_id), filters=[("session_id", "=", key[0])]
-    )
+    file = warehouse.samples_path(day, batch_id)
+    bring([file])
+    samples = pq.read_table(file, filters=[("session_id", "=", key[0])])
     stored = {
         "stored_samples": samples.select(TABLES["samples"].names),
         "stored_sessions": pq.read_table(warehouse.table_path("sessions", batch_id)),

@@ -15,6 +15,7 @@ from pipeline.land.papers import Paper, PaperRow
 from pipeline.land.rows import DeviceRow, SessionRow, StudentRow
 from pipeline.schema.tables import TASKS
 from pipeline.store import Warehouse
+from pipeline.store.absent import bring
 
 PaperKind = TypeVar("PaperKind", StudentRow, DeviceRow)
 
@@ -90,6 +91,7 @@ def stored_samples(warehouse: Warehouse, session: KnownSession) -> pa.Table:
         ("session_id", "=", session.row.session_id),
         ("revision", "=", session.revision),
     ]
+    bring([path])
     try:
         return pq.read_table(path, filters=wanted, partitioning=None)
     except (OSError, pa.ArrowException) as error:

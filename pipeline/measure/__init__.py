@@ -20,6 +20,7 @@ from pipeline.reports import Outcome, UnitReport, WorkReport
 from pipeline.settings import Settings
 from pipeline.spread import spread
 from pipeline.store import Warehouse
+from pipeline.store.absent import bring
 
 __all__ = [
     "NEUTRALS",
@@ -71,13 +72,18 @@ def units_of(
 def measured_units(
     units: list[Unit], workers: int, executor: Executor | None
 ) -> Iterator[UnitReport]:
-    """A report for every unit: those that are current first, then those that were measured."""
+    """A report for every unit: those that are current first, then those that were measured.
+
+    An `executor` sees to it itself that its units find their samples where it runs them.
+    """
     stale = []
     for unit in units:
         if unit.is_current():
             yield UnitReport(unit.name, Outcome.CURRENT)
         else:
             stale.append(unit)
+    if executor is None:
+        bring(unit.samples_file for unit in stale)
     for reports in spread(measure_group, grouped(stale), workers=workers, executor=executor):
         yield from reports
 

@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from pipeline import relations
@@ -58,14 +59,19 @@ class Unit:
 
     @property
     def row_count(self) -> int:
-        """How many samples the file holds. Raises StoreDamaged where it cannot be read."""
+        """How many samples the file holds, as its batch's sessions tell.
+
+        Raises StoreDamaged where these cannot be read.
+        """
+        path = Warehouse(self.root).table_path("sessions", self.batch_id)
         try:
-            return int(pq.read_metadata(self.samples_file).num_rows)
-        except (OSError, pa.ArrowInvalid) as error:
+            told = pq.read_table(path, columns=["session_date", "sample_count"], partitioning=None)
+        except (OSError, pa.ArrowException) as error:
             raise StoreDamaged(
-                f"{self.samples_file.name}: cannot be read; "
-                "run `levelhold check` to see how to mend it"
+                f"sessions of {path.stem}: cannot be read; run `levelhold check` to see how to mend it"
             ) from error
+        of_the_day = pc.equal(told["session_date"], pa.scalar(self.session_date))
+        return int(pc.sum(told["sample_count"].filter(of_the_day)).as_py() or 0)
 
     def output(self, relation: str) -> Path:
         """Where a kept relation of this file lies."""

@@ -16,9 +16,11 @@ import pyarrow.parquet as pq
 from pipeline import __version__, relations
 from pipeline.errors import LevelholdError
 from pipeline.reading import (
+    STORED,
     bind_store,
     definitions,
     kept_files,
+    reads_samples,
     settings_tables,
     whole_units,
 )
@@ -119,11 +121,13 @@ def open_by(
     """
     con, files = relations.connect(moment.root), given.relations()
     try:
-        bound = bind_store(con, moment) | bind_school(con, given)
+        names, bound = tuple(names), {*STORED, *given.tables, *_kept(files)}
+        needed = relations.needed_for(names, bound, files)
+        bind_store(con, moment, with_samples=reads_samples(names, needed))
+        bind_school(con, given)
         for name in _kept(files):
             paths = kept_files(moment, given.digest, name)
             relations.bind_files(con, name, paths, pq.read_schema(paths[0]))
-            bound.add(name)
         relations.build(con, names, bound, files)
     except LevelholdError:
         con.close()

@@ -13,6 +13,7 @@ import pyarrow as pa
 from pipeline import relations
 from pipeline.pages.by_student import StudentTable, student_table
 from pipeline.schema.tables import TABLES
+from pipeline.store.absent import bring
 from pipeline.store.warehouse import Warehouse
 
 TRACES: Final = "page_trace_points"
@@ -47,6 +48,7 @@ class TraceReader:
         )
         if not (files := self._files()):
             return StudentTable(pa.table({}))
+        bring(files)
         relations.bind_files(con, "stored_samples", files, TABLES["samples"])
         wanted = con.sql(
             "FROM stored_samples WHERE session_id IN (SELECT session_id FROM page_trace_maneuvers) "
