@@ -13,6 +13,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Any, Final, TypeVar
 
 from pyarrow import fs
@@ -80,6 +81,7 @@ class Bucket:
             # The library's own 3 s and 1 s give up on a busy service.
             "request_timeout": ANSWER_S,
             "connect_timeout": CONNECT_S,
+            "tls_ca_file_path": _configured("ca_bundle"),
         }
         if place.endpoint is not None:
             scheme, _, host = place.endpoint.partition("://")
@@ -118,7 +120,7 @@ class Bucket:
 
     def create(self, key: str, content: bytes) -> bool:
         """Put an object where there is none; whether it was put. Of several who try, one succeeds."""
-        client = self._conditional()
+        client = self._conditional
         full = f"{self.place.prefix}/{key}"
         with self._told("written", key):
             try:
@@ -138,6 +140,7 @@ class Bucket:
             except FileNotFoundError:
                 continue
 
+    @cached_property
     def _conditional(self) -> Any:  # noqa: ANN401 - a client that botocore makes at run time
         import botocore.session
         from botocore.config import Config
@@ -188,9 +191,15 @@ def side_by_side(work: Callable[[Given], object], many: Iterable[Given]) -> None
 
 
 def _region() -> str:
+    return _configured("region") or "us-east-1"
+
+
+def _configured(name: str) -> str | None:
+    """What environment or file of settings, where the service's tools find them, say of one thing."""
     import botocore.session
 
-    return str(botocore.session.get_session().get_config_variable("region") or "us-east-1")
+    found = botocore.session.get_session().get_config_variable(name)
+    return None if found is None else str(found)
 
 
 def _code(error: BaseException) -> str:

@@ -10,16 +10,19 @@ import logging
 import time
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from pipeline.afar.address import Tls, distributed_library, require_address, security_of
+from pipeline.afar.bucket import Place
 from pipeline.afar.identity import Identity, own_identity
-from pipeline.errors import ClusterFailed, LevelholdError, UsageError
+from pipeline.afar.workers import first_line, require_same_program, within
+from pipeline.errors import ClusterFailed, LevelholdError
 
 if TYPE_CHECKING:
-    from distributed import Client, Future, Security
+    from distributed import Client, Future
 
 CONNECT_S: Final = 10.0
 """Seconds that a scheduler, and then its first worker, may take to answer."""
@@ -27,18 +30,11 @@ CONNECT_S: Final = 10.0
 PATIENCE_S: Final = 60.0
 """Seconds without any worker after which the work is given up: what is done is kept."""
 
-_LOOK_S: Final = 2.0
+PROGRESS_S: Final = 3600.0
+"""Seconds that may pass without any unit's outcome, workers or not."""
+
+_GLANCE_S: Final = 2.0
 _RETRIES: Final = 2
-_LOCAL: Final = ("127.0.0.1", "localhost", "[::1]")
-
-
-@dataclass(frozen=True)
-class Tls:
-    """The files of an encrypted and authenticated connection, as dask names them."""
-
-    ca_file: Path | None = None
-    cert: Path | None = None
-    key: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -52,9 +48,12 @@ class Returned:
 class Cluster(Executor):
     """The workers of one scheduler, as an executor that `spread` takes."""
 
-    def __init__(self, client: Client, patience_s: float = PATIENCE_S) -> None:
+    def __init__(
+        self, client: Client, patience_s: float = PATIENCE_S, progress_s: float = PROGRESS_S
+    ) -> None:
         self._client = client
         self._patience_s = patience_s
+        self._progress_s = progress_s
 
     def map(
         self,
@@ -80,32 +79,43 @@ class Cluster(Executor):
                     raise found.error
                 yield found.outcome
         finally:
-            self._client.cancel([future for _, future in begun])  # type: ignore[no-untyped-call]
+            self._call_off([future for _, future in begun])
+
+    def _call_off(self, futures: list[Future[Any]]) -> None:
+        """Let the scheduler drop what was not begun; one that is gone has nothing to drop."""
+        with suppress(*_lost_errors(), OSError, RuntimeError):
+            within(CONNECT_S, lambda: self._client.cancel(futures))  # type: ignore[no-untyped-call]
 
     def _wait_for(self, name: str, future: Future[Any]) -> Returned:
         """The unit's outcome; looks now and then whether there is anybody left to give one."""
         from distributed import KilledWorker
 
-        seen = time.monotonic()
+        began = seen = time.monotonic()
         while True:
             try:
-                found: Returned = future.result(timeout=_LOOK_S)
+                found: Returned = future.result(timeout=_GLANCE_S)
             except KilledWorker as error:
                 raise ClusterFailed(
                     f"{name}: every worker that took it ended (the last one: {error.last_worker.address}); "
                     "see that worker's log, it may lack memory; what else was measured is kept"
                 ) from error
             except TimeoutError:
+                now = time.monotonic()
                 if self.workers():
-                    seen = time.monotonic()
-                elif time.monotonic() - seen > self._patience_s:
+                    seen = now
+                if now - seen > self._patience_s:
                     raise ClusterFailed(
-                        f"{name}: no worker is left, and none came back in {self._patience_s:.0f} s; "
-                        "start workers and run again: what was measured is kept"
+                        f"{name}: no worker is left, or the scheduler does not answer, for "
+                        f"{self._patience_s:.0f} s; start workers and run again: what was measured is kept"
+                    ) from None
+                if now - began > self._progress_s:
+                    raise ClusterFailed(
+                        f"{name}: no worker gave it back in {self._progress_s / 60:.0f} min; see the "
+                        "workers' logs, start them anew and run again: what was measured is kept"
                     ) from None
             except _lost_errors() as error:
                 raise ClusterFailed(
-                    f"{name}: the scheduler is gone ({_first_line(error)}); "
+                    f"{name}: the scheduler is gone ({first_line(error)}); "
                     "start it again and run again: what was measured is kept"
                 ) from error
             else:
@@ -114,49 +124,51 @@ class Cluster(Executor):
     def workers(self) -> tuple[str, ...]:
         """The addresses of the workers there are; none where the scheduler does not answer."""
         try:
-            return tuple(self._client.scheduler_info(n_workers=-1).get("workers", ()))
+            told = within(
+                min(CONNECT_S, self._patience_s), lambda: self._client.scheduler_info(n_workers=-1)
+            )
         except (OSError, TimeoutError, RuntimeError):
             return ()
+        return () if told is None else tuple(told.get("workers", ()))
 
 
 @contextmanager
 def cluster_at(
-    address: str, tls: Tls, root: Path | None, *, patience_s: float = PATIENCE_S
+    address: str,
+    tls: Tls,
+    store: Path | Place | None,
+    *,
+    patience_s: float = PATIENCE_S,
+    progress_s: float = PROGRESS_S,
 ) -> Iterator[Cluster]:
-    """A cluster whose workers run this very program and, where it is given, see the folder `root`.
+    """A cluster whose workers run this very program and see the store, a folder or a place, if one is given.
 
     Raises UsageError for an address that is none, ClusterFailed where no scheduler or no worker answers
     or a worker's program is another one.
     """
-    distributed = _distributed()
-    _require_address(address, tls)
+    distributed = distributed_library()
+    require_address(address, tls)
     with _quiet():
         try:
             client = distributed.Client(
-                address, timeout=CONNECT_S, security=_security(tls), set_as_default=False
+                address, timeout=CONNECT_S, security=security_of(tls), set_as_default=False
             )
         except (OSError, TimeoutError, ValueError, RuntimeError) as error:
             raise ClusterFailed(
-                f"{address}: no scheduler answers there ({_first_line(error)}); "
+                f"{address}: no scheduler answers there ({first_line(error)}); "
                 "start one with `dask scheduler`, and look at the address"
             ) from error
         try:
             _require_workers(client, address)
-            _require_same_program(client, root)
-            yield Cluster(client, patience_s)
+            require_same_program(client, address, own_identity(), store)
+            yield Cluster(client, patience_s, progress_s)
         finally:
-            client.close(timeout=CONNECT_S)
-
-
-def is_open(address: str) -> bool:
-    """Whether what is sent there can be read and forged on the way: no TLS, and not within this machine."""
-    scheme, _, rest = address.partition("://")
-    return scheme == "tcp" and not rest.startswith(_LOCAL)
+            within(2 * CONNECT_S, lambda: client.close(timeout=CONNECT_S))
 
 
 def named(unit: tuple[Any, ...]) -> str:
     """How a message names a unit: by the names of the samples files in it."""
-    [group] = unit
+    group = getattr(unit[0], "group", unit[0])
     names = (
         [getattr(one, "name", str(one)) for one in group] if isinstance(group, tuple) else [group]
     )
@@ -174,11 +186,6 @@ def _on_worker(expected: Identity, work: Callable[..., Any], unit: tuple[Any, ..
         return Returned(error=error)
 
 
-def _look(root: str | None) -> tuple[Identity, bool]:
-    """What a worker is, and whether it sees the store."""
-    return own_identity(), root is None or (Path(root) / "sessions").is_dir()
-
-
 def _require_workers(client: Client, address: str) -> None:
     try:
         client.wait_for_workers(1, timeout=CONNECT_S)
@@ -186,64 +193,6 @@ def _require_workers(client: Client, address: str) -> None:
         raise ClusterFailed(
             f"{address}: the scheduler has no worker; start some with `dask worker {address}`"
         ) from error
-
-
-def _require_same_program(client: Client, root: Path | None) -> None:
-    shown = None if root is None else str(root.resolve())
-    found = client.run(_look, shown, on_error="return")
-    own = own_identity()
-    for worker, answer in sorted(found.items()):
-        if isinstance(answer, BaseException):
-            raise ClusterFailed(
-                f"worker {worker}: cannot run this version of levelhold ({_first_line(answer)}); "
-                "install the same one on every machine"
-            )
-        identity, sees_store = answer
-        if difference := own.difference(identity):
-            raise ClusterFailed(
-                f"worker {worker}: is another program: {difference}; the bits could differ: "
-                "install the same version of levelhold and its libraries on every machine"
-            )
-        if not sees_store:
-            raise ClusterFailed(
-                f"worker {worker}: does not see {shown}; every machine needs the warehouse's folder under "
-                "the same path"
-            )
-
-
-def _distributed() -> Any:  # noqa: ANN401 - an optional module
-    try:
-        import distributed
-    except ModuleNotFoundError as error:
-        raise UsageError(f"--scheduler needs {error.name}: install levelhold[cluster]") from error
-    return distributed
-
-
-def _require_address(address: str, tls: Tls) -> None:
-    scheme, _, rest = address.partition("://")
-    if scheme not in ("tcp", "tls") or ":" not in rest:
-        raise UsageError(f"--scheduler {address}: write tcp://HOST:PORT or tls://HOST:PORT")
-    given = (tls.ca_file, tls.cert, tls.key)
-    if scheme == "tls" and None in given:
-        raise UsageError("--scheduler tls://... needs --tls-ca-file, --tls-cert and --tls-key")
-    if scheme == "tcp" and any(given):
-        raise UsageError(
-            f"--scheduler {address}: is not encrypted; with --tls-... write tls://{rest}"
-        )
-    for path in given:
-        if path is not None and not path.is_file():
-            raise UsageError(f"{path}: there is no such file")
-
-
-def _security(tls: Tls) -> Security | None:
-    if tls.ca_file is None:
-        return None
-    return _distributed().Security(  # type: ignore[no-any-return]
-        tls_ca_file=str(tls.ca_file),
-        tls_client_cert=str(tls.cert),
-        tls_client_key=str(tls.key),
-        require_encryption=True,
-    )
 
 
 @contextmanager
@@ -265,7 +214,3 @@ def _lost_errors() -> tuple[type[BaseException], ...]:
     from distributed.comm.core import CommClosedError
 
     return CancelledError, FutureCancelledError, CommClosedError, ConnectionError
-
-
-def _first_line(error: BaseException) -> str:
-    return (str(error).splitlines() or [type(error).__name__])[0]

@@ -10,7 +10,7 @@ import json
 import os
 import socket
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import datetime, timedelta
 from threading import Event, Thread
 from typing import Any, Final
@@ -19,7 +19,12 @@ from pipeline.afar.bucket import Bucket
 from pipeline.errors import CannotWrite, LockHeld
 
 KEY: Final = "lock.json"
-LEASE_S: Final = 900.0
+LEASE_S: Final = 300.0
+"""Seconds that a lock holds after its last renewal: how long a killed run keeps others waiting."""
+
+RENEWALS: Final = 5
+"""How often a lock is renewed within that time, so that a few renewals may fail."""
+
 Clock = Callable[[], datetime]
 
 
@@ -41,11 +46,35 @@ def hold_lease(
     renewal.start()
     try:
         yield
-    finally:
-        ended.set()
-        renewal.join()
-        if _is_mine(_read(bucket), owner):
-            bucket.delete([KEY])
+    except BaseException:
+        # What ended the block is what is to be told; a lock that stays lapses.
+        with suppress(CannotWrite):
+            _give_back(bucket, owner, renewal, ended)
+        raise
+    _give_back(bucket, owner, renewal, ended)
+
+
+def _give_back(bucket: Bucket, owner: dict[str, Any], renewal: Thread, ended: Event) -> None:
+    ended.set()
+    renewal.join()
+    if _is_mine(_read(bucket), owner):
+        bucket.delete([KEY])
+
+
+def last_holder(bucket: Bucket) -> dict[str, Any] | None:
+    """Who holds the store's lock, or held it when killed, and until when; None where nobody does."""
+    return _read(bucket)
+
+
+def refuse_held(bucket: Bucket, clock: Clock) -> None:
+    """Raises LockHeld where another run holds the store's lock; takes none."""
+    held = last_holder(bucket)
+    if held is not None and _is_valid(held, clock):
+        raise LockHeld(_who_holds(bucket, held))
+
+
+def _is_valid(held: dict[str, Any], clock: Clock) -> bool:
+    return datetime.fromisoformat(held["until"]) > clock()
 
 
 def _take(bucket: Bucket, owner: dict[str, Any], clock: Clock, lease_s: float) -> None:
@@ -53,7 +82,7 @@ def _take(bucket: Bucket, owner: dict[str, Any], clock: Clock, lease_s: float) -
         if bucket.create(KEY, _content(owner, clock, lease_s)):
             return
         held = _read(bucket)
-        if held is not None and datetime.fromisoformat(held["until"]) > clock():
+        if held is not None and _is_valid(held, clock):
             raise LockHeld(_who_holds(bucket, held))
         bucket.delete([KEY])
     raise LockHeld(_who_holds(bucket, _read(bucket)))
@@ -62,7 +91,7 @@ def _take(bucket: Bucket, owner: dict[str, Any], clock: Clock, lease_s: float) -
 def _renew(
     bucket: Bucket, owner: dict[str, Any], clock: Clock, lease_s: float, ended: Event
 ) -> None:
-    while not ended.wait(lease_s / 3):
+    while not ended.wait(lease_s / RENEWALS):
         try:
             if not _is_mine(_read(bucket), owner):
                 return
@@ -86,11 +115,13 @@ def _is_mine(held: dict[str, Any] | None, owner: dict[str, Any]) -> bool:
 
 
 def _who_holds(bucket: Bucket, held: dict[str, Any] | None) -> str:
-    who = "another run"
+    who, lapse = "another run", ""
     if held is not None:
         process = f"process {held['pid']} on {held['host']}, since {held['since']}"
         who = f"`levelhold {held['purpose']}` ({process})"
+        until = f"{datetime.fromisoformat(held['until']):%Y-%m-%d %H:%M:%S} UTC"
+        lapse = f"; if it was killed, its lock lapses at {until}"
     return (
         f"{bucket.place.address}: {who} is at work on this warehouse; "
-        "nothing was changed, try again when it has ended"
+        f"nothing was changed, try again when it has ended{lapse}"
     )

@@ -28,6 +28,12 @@ CHANGES: Final = frozenset({"nightly", "ingest", "score", "pages", "forget", "co
 ADDS: Final = frozenset({"review", "set-aside", "withdraw", "reassign"})
 """What may be done to a warehouse in an object store; notes go beside whatever else is at work."""
 
+LOOKS_AT_ALL: Final = frozenset({"check", "backup", "forget", "compact"})
+"""What reads every file of a store; all others fetch samples only when they read them."""
+
+KEEPS: Final = frozenset({"nightly", "score"})
+"""What publishes, when it fails, what it had done till then, as it stays in a folder."""
+
 Cache = Annotated[
     Path | None,
     typer.Option(
@@ -74,20 +80,73 @@ def is_remote(warehouse: Path) -> bool:
 def _run_on_mirror(command: Command, name: str, cache: Path | None, given: dict[str, Any]) -> None:
     if name not in READS | CHANGES | ADDS:
         raise UsageError(f"levelhold {name} works on a warehouse in a folder only, not on s3://...")
-    from pipeline.afar.lease import hold_lease
+    from pipeline.afar.folder import PAGES
+    from pipeline.afar.lease import hold_lease, refuse_held
     from pipeline.store.warehouse import Warehouse
 
+    is_quiet = bool(given.get("is_quiet") or given.get("is_json"))
     with ExitStack() as stack:
         mirror = stack.enter_context(_mirror_of(given["warehouse"], cache))
-        if name in CHANGES and not given.get("shard"):
-            stack.enter_context(hold_lease(mirror.bucket, name, lambda: datetime.now(UTC)))
-        if mirror.pull().number == 0 and name not in ("nightly", "ingest"):
+        if given.get("shard"):
+            refuse_held(mirror.bucket, _now)
+        elif name in CHANGES:
+            stack.enter_context(hold_lease(mirror.bucket, name, _now))
+        head = mirror.pull(with_samples=name in LOOKS_AT_ALL)
+        if head.number == 0 and name not in ("nightly", "ingest"):
             raise UsageError(f"{mirror.bucket.place.address}: there is no warehouse yet")
-        ended = _outcome(command, {**given, "warehouse": Warehouse(mirror.root).root})
+        stack.enter_context(mirror.at_work())
+        if name in READS:
+            _sign_as_held(mirror)
+        if name == "forget" and mirror.bucket.list(PAGES):
+            # Pages are not fetched; that there are some is what lets them be written anew.
+            (mirror.root / PAGES).mkdir()
+        try:
+            ended = _outcome(command, {**given, "warehouse": Warehouse(mirror.root).root})
+        except Exception as error:
+            if name in KEEPS:
+                _keep_what_is_done(mirror, error)
+            raise
         if name not in READS:
-            _publish(mirror, name, is_quiet=bool(given.get("is_quiet") or given.get("is_json")))
+            _publish(mirror, name, is_quiet=is_quiet)
         if ended is not None:
             raise ended
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def _sign_as_held(mirror: "Mirror") -> None:
+    """Let a command that looks find whoever is at work, or was killed, where it does in a folder."""
+    import json
+
+    from pipeline.afar.lease import last_holder
+    from pipeline.store.lock import holder_file
+    from pipeline.store.warehouse import Warehouse
+
+    held, file = last_holder(mirror.bucket), holder_file(Warehouse(mirror.root))
+    file.unlink(missing_ok=True)
+    if held is not None:
+        file.write_text(json.dumps(held), encoding="utf-8")
+
+
+def _keep_what_is_done(mirror: "Mirror", error: Exception) -> None:
+    """Publish what a run had landed and measured, and its record of what it failed of.
+
+    Nothing where there is no store yet, nor what only the holder of the folder could finish.
+    """
+    from pipeline.errors import LevelholdError, LockHeld
+    from pipeline.store.change import is_unfinished
+    from pipeline.store.warehouse import Warehouse
+
+    store = Warehouse(mirror.root)
+    is_new = mirror.head.number == 0 and not store.committed_batches()
+    if isinstance(error, LockHeld) or is_new or is_unfinished(store):
+        return
+    try:
+        mirror.publish(grace=None, with_pages=False)
+    except LevelholdError as second:
+        print(f"levelhold: nothing of this run is in the store: {second}", file=sys.stderr)
 
 
 def _outcome(command: Command, given: dict[str, Any]) -> typer.Exit | None:
@@ -101,11 +160,19 @@ def _outcome(command: Command, given: dict[str, Any]) -> typer.Exit | None:
 
 def _publish(mirror: "Mirror", name: str, *, is_quiet: bool) -> None:
     from pipeline.afar.mirror import GRACE
+    from pipeline.errors import LevelholdError
 
     # Whoever is forgotten is to be in no object that is left.
     grace = {"forget": timedelta(0), "nightly": GRACE, "compact": GRACE}.get(name)
     before = mirror.head.number
-    head = mirror.publish(grace=grace)
+    try:
+        head = mirror.publish(grace=grace)
+    except LevelholdError as error:
+        if name == "export":
+            raise type(error)(
+                f"{error}; the export that was written is on no record: remove it, do not hand it out"
+            ) from error
+        raise
     if head.number != before and not is_quiet:
         print(f"published: {mirror.bucket.place.address}, head {head.number}", file=sys.stderr)
 

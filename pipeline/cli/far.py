@@ -53,8 +53,10 @@ def workers_at(
             raise UsageError("--tls-ca-file, --tls-cert and --tls-key speak of --scheduler")
         yield None
         return
-    from pipeline.afar.cluster import Tls, cluster_at, is_open
-    from pipeline.afar.mirror import STATE
+    from pipeline.afar.address import Tls, is_open
+    from pipeline.afar.cluster import cluster_at
+    from pipeline.afar.errand import FromObjectStore
+    from pipeline.afar.mirror import mirror_at
 
     if is_open(scheduler):
         print(
@@ -62,9 +64,7 @@ def workers_at(
             "run programs on its machines; outside a closed network use tls://",
             file=sys.stderr,
         )
-    if (root / STATE).exists():
-        raise UsageError(
-            "--scheduler works on a warehouse in a folder that all workers see, not on s3://..."
-        )
-    with cluster_at(scheduler, Tls(tls_ca_file, tls_cert, tls_key), root) as executor:
-        yield executor
+    mirror = mirror_at(root)
+    store = root if mirror is None else mirror.bucket.place
+    with cluster_at(scheduler, Tls(tls_ca_file, tls_cert, tls_key), store) as executor:
+        yield executor if mirror is None else FromObjectStore(executor, mirror)

@@ -35,25 +35,25 @@ def hold_lock(warehouse: Warehouse, purpose: str, now: datetime) -> Iterator[Non
         raise LockHeld(told_holder(warehouse)) from None
     try:
         if lock.lock_counter == 1:
-            _sign(_holder_file(warehouse), purpose, now)
+            _sign(holder_file(warehouse), purpose, now)
             refuse_newer(warehouse)
             finish_change(warehouse)
         yield
     finally:
         if lock.lock_counter == 1:
-            _holder_file(warehouse).unlink(missing_ok=True)
+            holder_file(warehouse).unlink(missing_ok=True)
         lock.release()
 
 
 def told_holder(warehouse: Warehouse) -> str:
     """Who has the lock, in a sentence for him who was refused it."""
-    return _who_holds(_holder_file(warehouse))
+    return _who_holds(holder_file(warehouse))
 
 
 def unfinished_since(warehouse: Warehouse) -> str | None:
     """When a run began that has not ended: it is at work, or was killed; None where there is none."""
     try:
-        return str(json.loads(_holder_file(warehouse).read_text(encoding="utf-8"))["since"])
+        return str(json.loads(holder_file(warehouse).read_text(encoding="utf-8"))["since"])
     except FileNotFoundError:
         return None
     except (ValueError, KeyError, TypeError):
@@ -61,7 +61,8 @@ def unfinished_since(warehouse: Warehouse) -> str | None:
         return "an unknown time"
 
 
-def _holder_file(warehouse: Warehouse) -> Path:
+def holder_file(warehouse: Warehouse) -> Path:
+    """Where the run that holds the lock has signed."""
     return warehouse.lock_file.with_name(".lock.json")
 
 
