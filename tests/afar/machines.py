@@ -109,10 +109,14 @@ class Machines:
         return str(json.loads(self._file.read_text())["address"])
 
     def add_worker(self, **more: str) -> subprocess.Popen[str]:
-        """One more worker of one thread."""
+        """One more worker of one thread, which may take its time to be there on a busy machine."""
         options = ("--host", "127.0.0.1", "--nthreads", "1", "--no-nanny", "--no-dashboard")
         local = ("--local-directory", self._folder / f"worker-{len(self._processes)}")
         return self._begin("worker", *options, *local, **more)
+
+    def freeze_scheduler(self) -> None:
+        """Let the scheduler stand still: it keeps its connections and answers nothing."""
+        self._processes[0].send_signal(signal.SIGSTOP)
 
     def _begin(self, what: str, *options: str | Path, **more: str) -> subprocess.Popen[str]:
         log = (self._folder / f"{what}-{len(self._processes)}.log").open("wb")

@@ -3,13 +3,17 @@
 import contextlib
 import os
 import signal
+import socket
+import ssl
 import threading
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from typing import Self
 
+from tests.afar.certificates import Certificates
 from tests.afar.machines import begun, wait_for
 
 KEYS = {"AWS_ACCESS_KEY_ID": "AKIAINVENTEDKEY", "AWS_SECRET_ACCESS_KEY": "an-invented-secret-word"}
@@ -60,6 +64,8 @@ class _Relay(BaseHTTPRequestHandler):
         if is_struck:
             self._end(fault)
             return
+        if self.command == "GET":
+            server.fetched.append((self.path.partition("?")[0], len(content)))
         self.send_response(status)
         for name, value in headers.items():
             if name.lower() not in ("transfer-encoding", "connection", "date", "server"):
@@ -102,7 +108,7 @@ class _Relay(BaseHTTPRequestHandler):
 
 
 class FaultyServer(ThreadingHTTPServer):
-    """The proxy."""
+    """The proxy; `fetched` tells the path and length of every answer to a GET."""
 
     daemon_threads = True
     request_queue_size = 128
@@ -110,15 +116,38 @@ class FaultyServer(ThreadingHTTPServer):
     def __init__(self, target: str) -> None:
         super().__init__(("127.0.0.1", 0), _Relay)
         self.target = target
+        self.scheme = "http"
         self.fault = Fault()
         self.counting = threading.Lock()
+        self.fetched: list[tuple[str, int]] = []
 
     def handle_error(self, request: object, client_address: object) -> None:
         """Say nothing of clients that closed a connection early."""
 
+    def encrypt(self, tls: Certificates) -> None:
+        """Speak https from now on."""
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+        context.load_cert_chain(tls.certificate, tls.key)
+        self.socket = context.wrap_socket(self.socket, server_side=True)
+        self.scheme = "https"
+
     @property
     def endpoint(self) -> str:
-        return f"http://127.0.0.1:{self.server_address[1]}"
+        return f"{self.scheme}://127.0.0.1:{self.server_address[1]}"
+
+
+class Silence:
+    """A server that takes connections and says nothing."""
+
+    def __init__(self) -> None:
+        self._socket = socket.create_server(("127.0.0.1", 0), backlog=64)
+        self.endpoint = f"http://127.0.0.1:{self._socket.getsockname()[1]}"
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._socket.close()
 
 
 def environment(endpoint: str) -> dict[str, str]:
@@ -132,8 +161,8 @@ def environment(endpoint: str) -> dict[str, str]:
 
 
 @contextlib.contextmanager
-def object_store(folder: Path) -> Iterator[FaultyServer]:
-    """A server with one empty bucket, behind its proxy."""
+def object_store(folder: Path, tls: Certificates | None = None) -> Iterator[FaultyServer]:
+    """A server with one empty bucket, behind its proxy, which speaks https where certificates are given."""
     told = folder / "port"
     code = (
         "import os, sys, time, pathlib\n"
@@ -152,6 +181,8 @@ def object_store(folder: Path) -> Iterator[FaultyServer]:
         make = urllib.request.Request(f"{target}/{BUCKET}", method="PUT")
         urllib.request.urlopen(make).close()
         proxy = FaultyServer(target)
+        if tls is not None:
+            proxy.encrypt(tls)
         threading.Thread(target=proxy.serve_forever, daemon=True).start()
         try:
             yield proxy

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.afar import cluster
-from pipeline.afar.cluster import Tls, cluster_at
+from pipeline.afar.address import Tls
+from pipeline.afar.cluster import cluster_at
 from pipeline.afar.identity import own_identity
 from pipeline.errors import ClusterFailed, UsageError
 from pipeline.measure import measure_warehouse
@@ -37,7 +38,8 @@ def serial(tmp_path_factory: pytest.TempPathFactory) -> School:
 
 
 @pytest.fixture
-def pair(tmp_path: Path) -> Iterator[Machines]:
+def pair(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Machines]:
+    monkeypatch.setattr(cluster, "CONNECT_S", 60.0)
     with machines(tmp_path / "machines") as found:
         yield found
 

@@ -1,7 +1,8 @@
-"""The same small school measured on one process, a pool, a cluster and an object store: bits and times.
+"""One school measured on one process, a pool, a cluster, an object store and both: bits and times.
 
 Run: python -m tests.bench.everywhere [--nights N]. All is on this machine: a scheduler and two workers on
-loopback, an S3-compatible server on loopback. Ends with 1 where any of them gives another bit.
+loopback, an S3-compatible server on loopback. Workers, servers and this process are warm before the first
+time is taken; the pool starts its processes within its time. Ends with 1 where any of them gives another bit.
 """
 
 import argparse
@@ -13,16 +14,18 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from pipeline.afar.address import Tls
 from pipeline.afar.bucket import Bucket, place_of
-from pipeline.afar.cluster import Tls, cluster_at
+from pipeline.afar.cluster import cluster_at
+from pipeline.afar.errand import FromObjectStore
 from pipeline.afar.mirror import Mirror
 from pipeline.measure import measure_warehouse
 from pipeline.settings import Settings
 from pipeline.store import Warehouse
-from tests.afar.machines import likeness, machines, measured_bytes, school_of
+from tests.afar.buckets import pulled, upload
+from tests.afar.machines import likeness, machines, measured_bytes, school_of, wait_for
 from tests.afar.stores import BUCKET, environment, object_store
 from tests.bench.machine import machine
-from tests.inboxes import School
 
 
 def digest(store: Warehouse) -> str:
@@ -33,41 +36,49 @@ def digest(store: Warehouse) -> str:
     return found.hexdigest()[:16]
 
 
-def in_bucket(school: School, folder: Path, address: str) -> Warehouse:
-    """Upload the school, measure it in the object store, and pull what is there then."""
+def in_bucket(folder: Path, address: str, scheduler: str | None) -> Warehouse:
+    """Measure a store in the object store, in this process or on the cluster, and pull what is there then."""
     bucket = Bucket(place_of(address, os.environ["AWS_ENDPOINT_URL_S3"], "us-east-1"))
-    first = Mirror(bucket, folder / "first")
-    first.pull()
-    likeness(School(school.root / "warehouse"), folder / "copy")
-    for path in (folder / "copy").iterdir():
-        if not path.name.startswith("."):
-            path.rename(first.root / path.name)
-    first.publish()
-    second = Mirror(bucket, folder / "second")
-    second.pull()
-    measure_warehouse(Warehouse(second.root), Settings())
-    second.publish()
-    third = Mirror(bucket, folder / "third")
-    third.pull()
-    return Warehouse(third.root)
+    mirror = Mirror(bucket, folder / "mirror")
+    mirror.pull(with_samples=False)
+    store = Warehouse(mirror.root)
+    with mirror.at_work():
+        if scheduler is None:
+            measure_warehouse(store, Settings())
+        else:
+            with cluster_at(scheduler, Tls(), bucket.place) as workers:
+                measure_warehouse(store, Settings(), executor=FromObjectStore(workers, mirror))
+    mirror.publish()
+    return pulled(bucket, folder / "pulled")
 
 
 def main() -> int:
     """Print a line for each place; gives the exit code."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--nights", type=int, default=6)
+    parser.add_argument("--nights", type=int, default=16)
     asked = parser.parse_args()
     print(machine())
     with (
-        tempfile.TemporaryDirectory() as name,
-        machines(Path(name) / "machines") as cluster,
-        object_store(Path(name)) as server,
+        tempfile.TemporaryDirectory() as place_of_all,
+        machines(Path(place_of_all) / "machines") as cluster,
+        object_store(Path(place_of_all)) as server,
     ):
-        folder = Path(name)
+        folder = Path(place_of_all)
         os.environ.update(environment(server.target))
         cluster.add_worker()
         cluster.add_worker()
         school = school_of(folder / "school", asked.nights)
+        address = f"s3://{BUCKET}"
+        for name in ("alone", "both"):
+            one = place_of(f"{address}/{name}", server.target, "us-east-1")
+            upload(school.store, Bucket(one), folder / f"upload-{name}")
+        warm = school_of(folder / "warm", 2)
+        with cluster_at(cluster.address, Tls(), None) as executor:
+            wait_for(lambda: len(executor.workers()) == 2, "two workers")
+            measure_warehouse(
+                likeness(warm, folder / "warm-too").store, Settings(), executor=executor
+            )
+        measure_warehouse(warm.store, Settings())
 
         def local(to: str, workers: int) -> Warehouse:
             store = likeness(school, folder / to).store
@@ -84,13 +95,16 @@ def main() -> int:
             "one process": lambda: local("serial", 1),
             "pool of 2 processes": lambda: local("pool", 2),
             "cluster of 2 workers": on_cluster,
-            "object store": lambda: in_bucket(school, folder / "o", f"s3://{BUCKET}/alone"),
+            "object store": lambda: in_bucket(folder / "o", f"{address}/alone", None),
+            "cluster and object store": lambda: in_bucket(
+                folder / "b", f"{address}/both", cluster.address
+            ),
         }
         digests = set()
         for place, measure in places.items():
             began = time.perf_counter()
             digests.add(found := digest(measure()))
-            print(f"{place:<24} {found}  {time.perf_counter() - began:6.1f} s", flush=True)
+            print(f"{place:<26} {found}  {time.perf_counter() - began:6.1f} s", flush=True)
     print("the same bits everywhere" if len(digests) == 1 else "THE BITS DIFFER")
     return len(digests) != 1
 
