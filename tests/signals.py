@@ -50,26 +50,49 @@ def flown(
     error: Signal, times: Sequence[int], tolerance: float = 100.0, **limits: float
 ) -> Mapping[str, Any]:
     """The altitude figures of a maneuver whose altitude error follows `error` (ft, of seconds)."""
-    values = [TARGET_FT + error(t / 1000) for t in times]
-    log = Log(times, {"altitude_ft": values}, [Task(0, times[-1] / 1000, target_heading_deg=None)])
-    return figures_of(log, own_bands(altitude=tolerance), own_limits(**limits))["altitude"]
+    [found] = flown_together([error], times, tolerance, **limits)
+    return found
+
+
+def flown_together(
+    errors: Sequence[Signal], times: Sequence[int], tolerance: float = 100.0, **limits: float
+) -> list[Mapping[str, Any]]:
+    """The same for several errors, a session each: planning the queries once is most of the cost."""
+    task = Task(0, times[-1] / 1000, target_heading_deg=None)
+    logs = [
+        Log(times, {"altitude_ft": [TARGET_FT + error(t / 1000) for t in times]}, [task], f"S{n}")
+        for n, error in enumerate(errors)
+    ]
+    found = figures_of_each(logs, own_bands(altitude=tolerance), own_limits(**limits))
+    return [found[log.session_id]["altitude"] for log in logs]
 
 
 def figures_of(log: Log, bands: pa.Table, limits: pa.Table) -> dict[str, dict[str, Any]]:
     """The figures of a log's one maneuver, by channel: hold and excursions together."""
+    return figures_of_each([log], bands, limits)[log.session_id]
+
+
+def figures_of_each(
+    logs: Sequence[Log], bands: pa.Table, limits: pa.Table
+) -> dict[str, dict[str, dict[str, Any]]]:
+    """The figures of each log's one maneuver, by session and channel."""
     con = connection_over(
-        stored_tables([log]),
+        stored_tables(logs),
         FIGURES,
         own_standards=bands,
         own_limits=limits,
         inferred_maneuvers=NOTHING_FOUND,
     )
-    found: dict[str, dict[str, Any]] = {}
+    found: dict[str, dict[str, dict[str, Any]]] = {log.session_id: {} for log in logs}
     for channel in ("altitude", "heading"):
-        [hold] = con.sql(f"FROM {channel}_hold").to_arrow_table().to_pylist()
         query = f"FROM excursions WHERE standard_id = 'band' AND channel = '{channel}'"
-        [*band] = con.sql(query).to_arrow_table().to_pylist()
-        found[channel] = {**hold, **(band[0] if band else {})}
+        bands_kept = {
+            row["maneuver_id"]: row for row in con.sql(query).to_arrow_table().to_pylist()
+        }
+        for hold in con.sql(f"FROM {channel}_hold").to_arrow_table().to_pylist():
+            session_id, *_ = hold["maneuver_id"].split(".")
+            assert channel not in found[session_id]
+            found[session_id][channel] = {**hold, **bands_kept.get(hold["maneuver_id"], {})}
     return found
 
 

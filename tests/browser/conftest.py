@@ -11,14 +11,20 @@ from playwright.sync_api import BrowserContext, Page
 
 from pipeline.pages import write_pages
 from pipeline.reading import school_settings
+from pipeline.store import Warehouse
 from tests.drawn_school import NOW, write_school
+from tests.made_once import made_once
 
 
 @pytest.fixture(scope="session")
 def pages_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder of pages of the invented school, written once."""
-    warehouse = write_school(tmp_path_factory.mktemp("school"))
-    return write_pages(warehouse, school_settings(warehouse), NOW).index.parent
+    """The folder of pages of the invented school, written once; tests only read it."""
+    return Warehouse(made_once(tmp_path_factory, "drawn-school", _write_pages)).pages
+
+
+def _write_pages(folder: Path) -> None:
+    warehouse = write_school(folder)
+    write_pages(warehouse, school_settings(warehouse), NOW)
 
 
 @dataclass

@@ -8,6 +8,7 @@ import shlex
 from datetime import date
 from pathlib import Path
 
+import duckdb
 import pytest
 
 from pipeline.pages.meanings import GATE_WORDS, SEVERITY_WORDS, STATES
@@ -23,6 +24,28 @@ from tests.drawn_school import COHORTS, LEFT_STUDENT
 @pytest.fixture(scope="module")
 def pages(pages_folder: Path) -> dict[str, str]:
     return pages_of(pages_folder)
+
+
+@pytest.fixture(scope="module")
+def answering(pages: dict[str, str], pages_folder: Path) -> duckdb.DuckDBPyConnection:
+    """The warehouse opened for every relation that a command on the pages names, and a few more."""
+    warehouse = Warehouse(pages_folder.parent)
+    asked = {sql for page in pages.values() for sql in queries_on(page)}
+    wanted = {name for sql in asked for name in names_in(sql)} | {"maneuvers", "page_left_out"}
+    return open_warehouse(warehouse, school_settings(warehouse), sorted(wanted))
+
+
+def commands_on(page: str) -> list[list[str]]:
+    """The commands that a page offers, word by word."""
+    return [
+        shlex.split(html.unescape(code))
+        for code in re.findall(r"<code>(levelhold [^<]*)</code>", page)
+    ]
+
+
+def queries_on(page: str) -> list[str]:
+    """The SQL of each query that a page offers."""
+    return [command[4] for command in commands_on(page) if command[1] == "query"]
 
 
 def text_of(page: str) -> str:
@@ -171,11 +194,9 @@ def test_who_has_left_is_picked_from_a_group_apart_and_on_no_list(pages: dict[st
 
 
 def test_everything_that_was_left_out_is_listed_with_its_counts(
-    pages: dict[str, str], pages_folder: Path
+    pages: dict[str, str], answering: duckdb.DuckDBPyConnection
 ) -> None:
-    warehouse = Warehouse(pages_folder.parent)
-    con = open_warehouse(warehouse, school_settings(warehouse), ["page_left_out"])
-    rows = con.sql("FROM page_left_out").pl().to_dicts()
+    rows = answering.sql("FROM page_left_out").pl().to_dicts()
     assert "flown by the instructor" in {row["reason"] for row in rows}
     listed = pages["data-quality.html"].split('id="left-out"')[1].split("</table>")[0]
     kinds = [f"{a}_{k}" for k in ("sessions", "maneuvers") for a in ("altitude", "heading", "trim")]
@@ -206,14 +227,12 @@ def test_the_state_of_trim_and_the_time_to_trim_are_reconciled(pages: dict[str, 
 
 
 def test_every_command_on_the_pages_can_be_pasted_and_answers(
-    pages: dict[str, str], pages_folder: Path
+    pages: dict[str, str], answering: duckdb.DuckDBPyConnection
 ) -> None:
     """Run in the warehouse, as each page's foot says: no name is left to fill in."""
-    warehouse = Warehouse(pages_folder.parent)
     asked, explained = set(), set()
     for page in pages.values():
-        for code in re.findall(r"<code>(levelhold [^<]*)</code>", page):
-            command = shlex.split(html.unescape(code))
+        for command in commands_on(page):
             if command[1] == "query":
                 assert command[:4] == ["levelhold", "query", "--warehouse", "."]
                 (sql,) = command[4:]
@@ -222,11 +241,9 @@ def test_every_command_on_the_pages_can_be_pasted_and_answers(
                 assert command[2:4] == ["--warehouse", "."]
                 explained.add(command[4])
     assert len(asked) > 20
-    wanted = sorted({name for sql in asked for name in names_in(sql)} | {"maneuvers"})
-    con = open_warehouse(warehouse, school_settings(warehouse), wanted)
     for sql in sorted(asked):
-        assert con.execute(sql).description, sql
-    known = {row[0] for row in con.execute("SELECT maneuver_id FROM maneuvers").fetchall()}
+        assert answering.execute(sql).description, sql
+    known = {row[0] for row in answering.execute("SELECT maneuver_id FROM maneuvers").fetchall()}
     assert explained
     assert explained <= known
 
@@ -241,20 +258,14 @@ def test_every_table_and_list_says_where_its_figures_come_from(pages: dict[str, 
 
 
 def test_a_finding_s_command_gives_the_figure_and_its_seconds(
-    pages: dict[str, str], pages_folder: Path
+    pages: dict[str, str], answering: duckdb.DuckDBPyConnection
 ) -> None:
-    page = pages["students/TH01.html"]
-    commands = [
-        shlex.split(html.unescape(c)) for c in re.findall(r"<code>(levelhold query[^<]*)<", page)
-    ]
-    (evidence,) = (c[4] for c in commands if "page_evidence" in c[4])
-    (figures,) = (c[4] for c in commands if "altitude_bias_ft" in c[4])
-    warehouse = Warehouse(pages_folder.parent)
-    names = {*names_in(evidence), *names_in(figures)}
-    con = open_warehouse(warehouse, school_settings(warehouse), sorted(names))
-    held = con.sql(evidence).pl()
+    asked = queries_on(pages["students/TH01.html"])
+    (evidence,) = (sql for sql in asked if "page_evidence" in sql)
+    (figures,) = (sql for sql in asked if "altitude_bias_ft" in sql)
+    held = answering.sql(evidence).pl()
     assert {"start_s", "end_s", "held", "tolerance_ratio"} <= set(held.columns)
     assert len(held) > 2
-    (row,) = con.sql(figures).pl().to_dicts()
+    (row,) = answering.sql(figures).pl().to_dicts()
     told = ("start_s", "end_s", "altitude_hold95_ft", "altitude_bias_ft", "altitude_rmse_ft")
     assert all(isinstance(row[name], float) for name in told)

@@ -3,8 +3,12 @@
 import hashlib
 import json
 import re
+import shutil
 from pathlib import Path
 
+import pytest
+
+from pipeline.cli import main
 from tests.cli.conftest import Run, write_inbox
 
 
@@ -35,11 +39,29 @@ def test_before_the_first_night_it_says_what_the_night_would_bring(
     assert contents(warehouse) == before
 
 
-def test_after_a_night_it_names_what_was_refused_and_what_waits(run: Run, tmp_path: Path) -> None:
-    inbox, warehouse = write_inbox(tmp_path / "inbox"), tmp_path / "warehouse"
+@pytest.fixture(scope="module")
+def one_night(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with `inbox` and `warehouse` after one night; tests work on copies."""
+    folder = tmp_path_factory.mktemp("one-night")
+    inbox = write_inbox(folder / "inbox")
     (inbox / "logs" / "s9.csv").write_text("time_s,altitude_ft,heading_deg\n0,3000,90\n")
-    night = ("--inbox", inbox, "--warehouse", warehouse)
-    assert run("nightly", *night).code == 3
+    with pytest.raises(SystemExit) as leaving:
+        main(["nightly", "--inbox", str(inbox), "--warehouse", str(folder / "warehouse"), "-q"])
+    assert leaving.value.code == 3
+    return folder
+
+
+@pytest.fixture
+def after_a_night(one_night: Path, tmp_path: Path) -> Path:
+    """A copy of one's own."""
+    return Path(shutil.copytree(one_night, tmp_path / "school"))
+
+
+def test_after_a_night_it_names_what_was_refused_and_what_waits(
+    run: Run, after_a_night: Path
+) -> None:
+    warehouse = after_a_night / "warehouse"
+    night = ("--inbox", after_a_night / "inbox", "--warehouse", warehouse)
     before = contents(warehouse)
     done = run("status", *night)
     assert done.code == 0
@@ -62,9 +84,8 @@ def test_after_a_night_it_names_what_was_refused_and_what_waits(run: Run, tmp_pa
     assert len(told["next_actions"]) == 2
 
 
-def test_a_killed_run_and_a_missed_night_are_told(run: Run, tmp_path: Path) -> None:
-    inbox, warehouse = write_inbox(tmp_path / "inbox"), tmp_path / "warehouse"
-    run("nightly", "--inbox", inbox, "--warehouse", warehouse)
+def test_a_killed_run_and_a_missed_night_are_told(run: Run, after_a_night: Path) -> None:
+    warehouse = after_a_night / "warehouse"
     (report,) = (warehouse / "runs").glob("r*.json")
     told = json.loads(report.read_text())
     report.write_text(json.dumps({**told, "started_at": "2026-01-01T02:00:00+00:00"}))

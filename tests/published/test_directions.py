@@ -5,7 +5,7 @@ import math
 import pytest
 
 from tests.flights import Log, Task
-from tests.signals import figures_of, own_bands, own_limits
+from tests.signals import figures_of, figures_of_each, own_bands, own_limits
 
 
 def heading_figures(headings: list[float], target: float) -> dict[str, float]:
@@ -45,25 +45,32 @@ def test_the_mean_of_wrapped_errors_is_near_the_circular_mean_and_far_from_the_p
     assert abs(found - 51.05) < 12 < abs(120.89 - 51.05)
 
 
-@pytest.mark.parametrize(
-    ("heading", "error"),
-    [
-        (1, 1),
-        (179, 179),
-        (181, -179),
-        (359, -1),
-        (360, 0),
-        (-190, 170),
-        (720.5, 0.5),
-        (-541, 179),  # a remainder that keeps the dividend's sign gives -181
-        (180, 180),  # the tie: half a turn counts as to the right
-        (-180, 180),
-    ],
-)
-def test_a_difference_is_wrapped_whatever_the_input(heading: float, error: float) -> None:
-    found = heading_figures([heading, heading, heading], target=0)
-    assert found["heading_bias_deg"] == pytest.approx(error, abs=1e-9)
-    assert found["heading_max_deg"] == pytest.approx(abs(error), abs=1e-9)
+WRAPPED = {
+    1: 1,
+    179: 179,
+    181: -179,
+    359: -1,
+    360: 0,
+    -190: 170,
+    720.5: 0.5,
+    -541: 179,  # a remainder that keeps the dividend's sign gives -181
+    180: 180,  # the tie: half a turn counts as to the right
+    -180: 180,
+}
+
+
+def test_a_difference_is_wrapped_whatever_the_input() -> None:
+    """All are measured side by side, a session each."""
+    times, task = [0, 1000, 2000], Task(0, 2, target_heading_deg=0)
+    logs = [
+        Log(times, {"altitude_ft": [4000.0] * 3, "heading_deg": [heading] * 3}, [task], f"S{n}")
+        for n, heading in enumerate(WRAPPED)
+    ]
+    found = figures_of_each(logs, own_bands(heading=10), own_limits())
+    told = [found[log.session_id]["heading"] for log in logs]
+    errors = list(WRAPPED.values())
+    assert [f["heading_bias_deg"] for f in told] == pytest.approx(errors, abs=1e-9)
+    assert [f["heading_max_deg"] for f in told] == pytest.approx(list(map(abs, errors)), abs=1e-9)
 
 
 @pytest.mark.parametrize("sigma", [2, 5, 10])

@@ -6,11 +6,13 @@ every number here is a closed form that was recomputed, no source needed.
 """
 
 import math
+from collections.abc import Mapping
 from statistics import NormalDist
+from typing import Any
 
 import pytest
 
-from tests.signals import Signal, evenly, flown, moments_of
+from tests.signals import Signal, evenly, flown, flown_together, moments_of
 
 TENTHS = evenly(600, 10)
 
@@ -35,11 +37,14 @@ def test_rmse_squared_is_bias_squared_plus_spread_squared_in_population_form() -
     assert found["rms"] == pytest.approx(34.641016151, rel=1e-9)
 
 
-@pytest.mark.parametrize(
-    ("amplitude", "share"), [(150, 0.46456), (200, 1 / 3), (141.4214, 0.5), (100.0, 1.0)]
-)
-def test_a_sine_of_whole_periods(amplitude: float, share: float) -> None:
-    found = flown(sine(amplitude), TENTHS)
+def test_a_sine_of_whole_periods() -> None:
+    shares = {150: 0.46456, 200: 1 / 3, 141.4214: 0.5, 100.0: 1.0}
+    together = flown_together([sine(amplitude) for amplitude in shares], TENTHS)
+    for (amplitude, share), found in zip(shares.items(), together, strict=True):
+        assert_sine(found, amplitude, share)
+
+
+def assert_sine(found: Mapping[str, Any], amplitude: float, share: float) -> None:
     assert found["altitude_rmse_ft"] == pytest.approx(0.70710678 * amplitude, rel=1e-6)
     assert found["altitude_mae_ft"] == pytest.approx(0.63661977 * amplitude, rel=1e-3)
     assert found["altitude_bias_ft"] == pytest.approx(0, abs=1e-3)
@@ -91,34 +96,30 @@ def test_a_correction_at_twice_the_error_per_minute() -> None:
 
 
 @pytest.mark.parametrize(
-    ("bias", "sigma", "tolerance", "share"),
+    ("tolerance", "shares"),
     [
-        (0, 50, 100, 0.95450),
-        (0, 51.021, 100, 0.95),
-        (0, 102.043, 200, 0.95),
-        (50, 50, 100, 0.83999),
-        (80, 30, 100, 0.74751),
+        (100, {(0, 50): 0.95450, (0, 51.021): 0.95, (50, 50): 0.83999, (80, 30): 0.74751}),
+        (200, {(0, 102.043): 0.95}),
     ],
 )
 def test_an_error_that_is_gaussian_over_time(
-    bias: float, sigma: float, tolerance: float, share: float
+    tolerance: float, shares: dict[tuple[float, float], float]
 ) -> None:
-    found = flown(_gaussian(bias, sigma), evenly(600, 10), tolerance)
-    assert found["in_tolerance"] == pytest.approx(share, abs=2e-4)
-    if share == 0.95:
-        assert found["altitude_hold95_ft"] == pytest.approx(tolerance, abs=0.25)
+    signals = [_gaussian(*shape) for shape in shares]
+    together = flown_together(signals, evenly(600, 10), tolerance)
+    for share, found in zip(shares.values(), together, strict=True):
+        assert found["in_tolerance"] == pytest.approx(share, abs=2e-4)
+        if share == 0.95:
+            assert found["altitude_hold95_ft"] == pytest.approx(tolerance, abs=0.25)
 
 
-@pytest.mark.parametrize(
-    ("bias", "sigma", "share"), [(60, 40, 0.8413), (0, 72.11, 0.8345), (70, 17.32, 0.9584)]
-)
-def test_the_same_rmse_covers_very_different_shares_of_time(
-    bias: float, sigma: float, share: float
-) -> None:
+def test_the_same_rmse_covers_very_different_shares_of_time() -> None:
     """Why bias, spread and containment stand side by side."""
-    found = flown(_gaussian(bias, sigma), evenly(600, 10))
-    assert found["altitude_rmse_ft"] == pytest.approx(72.11, rel=2e-3)
-    assert found["in_tolerance"] == pytest.approx(share, abs=3e-4)
+    shares = {(60, 40): 0.8413, (0, 72.11): 0.8345, (70, 17.32): 0.9584}
+    together = flown_together([_gaussian(*shape) for shape in shares], evenly(600, 10))
+    for share, found in zip(shares.values(), together, strict=True):
+        assert found["altitude_rmse_ft"] == pytest.approx(72.11, rel=2e-3)
+        assert found["in_tolerance"] == pytest.approx(share, abs=3e-4)
 
 
 def _gaussian(bias: float, sigma: float) -> Signal:
