@@ -16,7 +16,7 @@ import pytest
 
 from pipeline.charts import CHARTS
 from pipeline.errors import UsageError
-from pipeline.pages import write_pages
+from pipeline.pages import open_pages, write_pages
 from pipeline.pages.gather import gather_some
 from pipeline.pages.made_of import NAME as MADE_OF
 from pipeline.pages.one_chart import draw_chart, rows_to_draw
@@ -136,6 +136,18 @@ def test_pages_taken_over_are_those_that_would_be_made(pages_folder: Path, tmp_p
     report = write_pages(own, settings, NOW)
     assert len(report.anew) == 2 * report.student_count + 2
     assert changed(taken_over, files_of(own.pages)) == set()
+
+
+def test_traces_read_for_a_few_students_are_those_read_for_all(pages_folder: Path) -> None:
+    warehouse = Warehouse(pages_folder.parent)
+    reader = open_pages(warehouse, school_settings(warehouse)).traces()
+    every = reader.read()
+    names = sorted(every.places)
+    assert len(names) > 3
+    for few in (names[:1], names[1:3], ["nobody"], names[3:]):
+        part = reader.read(few)
+        assert set(part.places) <= set(few)
+        assert all(part.of(name) == every.of(name) for name in few)
 
 
 def files_of(folder: Path) -> dict[str, bytes]:
