@@ -150,7 +150,8 @@ def lesson_logs(draw: st.DrawFn) -> Log:
         values["on_ground"] = [bool(x < grounded_s) for x in t]
     offset_ms = draw(st.sampled_from([0, 0, 0, 0, 300, 170_000, -95_400]))
     t_ms = [int(x) + offset_ms for x in np.rint(t * 1000)]
-    return Log(t_ms, values, _tasks(draw, t_ms))
+    happened_s = _happening_s(t, flight.seed) + offset_ms / 1000
+    return Log(t_ms, values, _tasks(draw, t_ms, round(happened_s, 3)))
 
 
 def _times(draw: st.DrawFn, length_s: float, rng: np.random.Generator) -> Floats:
@@ -167,10 +168,14 @@ def _times(draw: st.DrawFn, length_s: float, rng: np.random.Generator) -> Floats
     return t[: draw(st.sampled_from([len(t)] * 12 + [0, 1, 2, 40]))]
 
 
+def _happening_s(t: Floats, seed: int) -> float:
+    """When something happens in the log."""
+    return float(np.random.default_rng(seed + 2).uniform(0, t[-1] if len(t) else 1))
+
+
 def _happening(name: str, channel: Floats, t: Floats, seed: int) -> Floats:
     """Now and then a jump, a lone wrong sample, or a pause, by the flight's seed."""
-    rng = np.random.default_rng(seed + 2)
-    what, at = rng.integers(0, 6), rng.uniform(0, t[-1] if len(t) else 1)
+    what, at = seed % 6, _happening_s(t, seed)
     if what == 0 and name == "altitude_ft":
         return np.where(t > at, channel + 900, channel)
     if what == 1 and name == "heading_deg":
@@ -202,13 +207,13 @@ def _recorded(draw: st.DrawFn, name: str, channel: Floats, rng: np.random.Genera
     return cells
 
 
-def _tasks(draw: st.DrawFn, t_ms: list[int]) -> list[Task]:
-    """Now and then a task or two, clipped to the log as landing does."""
+def _tasks(draw: st.DrawFn, t_ms: list[int], happened_s: float) -> list[Task]:
+    """Now and then a task or two, clipped to the log as landing does; some begin as something happens."""
     if len(t_ms) < 2:
         return []
     tasks = []
     first_s, last_s = t_ms[0] / 1000, t_ms[-1] / 1000
-    start = first_s
+    start = draw(st.sampled_from([first_s, first_s, happened_s]))
     for _ in range(draw(st.sampled_from([0, 0, 0, 1, 2]))):
         start += draw(st.sampled_from([0.0, 31.5, 100.0, 200.0]))
         end = min(start + draw(st.sampled_from([15.0, 60.0, 120.25, 400.0])), last_s)
