@@ -95,8 +95,8 @@ def _slope_words(trend: Row) -> str:
     if slope is None or low is None or high is None:
         return ""
     return (
-        f"{change_percent(slope)}\u00a0% a session (95\u00a0% interval {change_percent(low)} to "
-        f"{change_percent(high)}\u00a0%)"
+        f"{change_percent(slope)}\u00a0% a session "
+        f"({change_percent(low)} to {change_percent(high)}\u00a0%)"
     )
 
 

@@ -83,7 +83,7 @@ def test_the_demo_s_overview_fits_into_the_readme(
     browser: BrowserContext, demo_pages: Path, tmp_path: Path
 ) -> None:
     one = open_in(browser, demo_pages, "index.html")
-    one.page.set_viewport_size({"width": 1100, "height": 1000})
+    one.page.set_viewport_size({"width": 1100, "height": 1340})
     one.page.wait_for_timeout(200)
     png = one.page.screenshot()
     png = with_text(png, headings_of(one.page.content()))
