@@ -24,7 +24,7 @@ COLUMNS = {
     "heading_hold": "maneuver_id heading_bias_deg heading_sd_deg heading_rmse_deg heading_hold95_deg "
     "heading_drift_deg_per_min heading_hold_reason",
     "held_control": "maneuver_id held_control held_force_n is_untrimmed held_control_reason",
-    "excursions": "maneuver_id standard_id channel in_tolerance excursions_2x longest_out_s "
+    "tolerance_excursions": "maneuver_id channel tolerance in_tolerance excursions_2x longest_out_s "
     "excursions_reason",
     "steadiness": "maneuver_id control_reversals_per_min near_zero_vs",
     "technique": "maneuver_id is_chasing trims trims_wrong trims_unsteady",
@@ -147,12 +147,12 @@ def _fly_leg(
     rows["steadiness"].append(
         {"maneuver_id": name, "control_reversals_per_min": 5.0, "near_zero_vs": 0.7}
     )
-    for channel in ("altitude", "heading"):
-        rows["excursions"].append(
+    for channel, tolerance in (("altitude", 200.0), ("heading", 20.0)):
+        rows["tolerance_excursions"].append(
             {
                 "maneuver_id": name,
-                "standard_id": "first-lessons",
                 "channel": channel,
+                "tolerance": tolerance,
                 "in_tolerance": 0.9 if hold > 200 else 1.0,
                 "excursions_2x": 0,
                 "longest_out_s": 5.0,
