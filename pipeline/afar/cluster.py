@@ -31,7 +31,7 @@ PATIENCE_S: Final = 60.0
 """Seconds without any worker after which the work is given up: what is done is kept."""
 
 PROGRESS_S: Final = 3600.0
-"""Seconds that may pass without any unit's outcome, workers or not."""
+"""Seconds that one unit may be waited for, workers or not."""
 
 _GLANCE_S: Final = 2.0
 _RETRIES: Final = 2

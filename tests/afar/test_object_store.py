@@ -19,7 +19,7 @@ from tests.afar.buckets import command, upload
 from tests.afar.machines import deliver, levelhold
 from tests.afar.stores import BUCKET, KEYS, FaultyServer, environment, object_store
 from tests.inboxes import NOW, ROSTER, School
-from tests.stores import all_relations, kept_rows
+from tests.stores import all_relations
 
 pytestmark = pytest.mark.slow
 
@@ -87,51 +87,6 @@ def without_batch(relations: dict[str, list[tuple[object, ...]]]) -> dict[str, l
         name: sorted(re.sub(r"b\d{8}T\d{6}Z-[0-9a-f]{6}", "b", repr(row)) for row in rows)
         for name, rows in relations.items()
     }
-
-
-def test_a_night_killed_before_or_after_any_put_is_not_seen_half_and_the_next_one_heals(
-    bucket: Bucket, server: FaultyServer, tmp_path: Path
-) -> None:
-    """In this process, so that each of many points takes little: a kill is what stops all requests."""
-    school = school_with_inbox(tmp_path / "school")
-    land_inbox(school.inbox, school.store, Settings(), NOW)
-    wanted = kept_rows(school.store)
-    direct = Bucket(place_of(bucket.place.address, server.target, "us-east-1"))
-    brought = Mirror(bucket, tmp_path / "count")
-    brought.pull()
-    copy_into(school.store, brought.root)
-    server.fault.set(0)
-    brought.publish(grace=None)
-    puts = server.fault.count
-    bucket.delete([o.key for folder in ("heads", "files") for o in bucket.list(folder)])
-    assert puts > 5
-    from pipeline.errors import CannotWrite
-
-    for at in sorted({*range(1, puts, max(1, puts // 2)), puts}):
-        for is_answered in (False, True):
-            root = tmp_path / f"{at}-{is_answered}"
-            mirror = Mirror(bucket, root)
-            mirror.pull()
-            copy_into(school.store, root)
-            server.fault.set(at, is_answered=is_answered)
-            with pytest.raises(CannotWrite, match="could not be written"):
-                mirror.publish(grace=None)
-            server.fault.set(0)
-            is_whole = at == puts and is_answered
-            seen = pulled(direct, tmp_path / f"seen-{at}-{is_answered}")
-            assert kept_rows(seen) == (wanted if is_whole else {name: [] for name in wanted})
-            again = Mirror(direct, root)
-            again.pull()
-            copy_into(school.store, root)
-            again.publish(grace=timedelta(0))
-            assert kept_rows(pulled(direct, tmp_path / f"h-{at}-{is_answered}")) == wanted
-            bucket.delete([o.key for folder in ("heads", "files") for o in bucket.list(folder)])
-
-
-def copy_into(store: Warehouse, root: Path) -> None:
-    import shutil
-
-    shutil.copytree(store.root, root, dirs_exist_ok=True, ignore=shutil.ignore_patterns(".*"))
 
 
 def test_a_command_killed_at_its_commit_leaves_the_store_as_it_was(

@@ -34,16 +34,20 @@ class Pair:
         self.folder, self.bucket, self.server, self.scratch = folder, bucket, server, scratch
         self.samples_fetched = 0
 
-    def both(self, name: str, *arguments: str | Path, **of_each: str) -> tuple[Said, Said]:
-        """Run a command on both; `{out}` in an argument is another folder for each."""
-        told = []
-        for which, place in (("folder", self.folder), ("bucket", self.bucket.place.address)):
-            self.server.fetched.clear()
-            out = self.scratch / which
-            filled = [str(a).replace("{out}", str(out)) for a in arguments]
-            told.append(command(name, *filled, "--warehouse", place))
+    def alone(self, name: str, *arguments: str | Path) -> Said:
+        """Run a command on the one in the bucket; `samples_fetched` counts what it fetched of samples."""
+        self.server.fetched.clear()
+        said = command(name, *arguments, "--warehouse", self.bucket.place.address)
         self.samples_fetched = sum("/files/samples/" in path for path, _ in self.server.fetched)
-        return told[0], told[1]
+        return said
+
+    def both(self, name: str, *arguments: str | Path) -> tuple[Said, Said]:
+        """Run a command on both; `{out}` in an argument is another folder for each."""
+        here, there = (
+            [str(argument).replace("{out}", str(self.scratch / which)) for argument in arguments]
+            for which in ("folder", "bucket")
+        )
+        return command(name, *here, "--warehouse", self.folder), self.alone(name, *there)
 
     def same(self, name: str, *arguments: str | Path) -> Said:
         """Run a command on both, which must say the same but for moments and places."""
@@ -102,6 +106,14 @@ def test_every_command_answers_the_same_and_fetches_only_the_samples_that_it_rea
     }
     assert fetched("chart", "cohort_trends", "--out", "{out}/c.svg") == 0
     assert len({path.read_bytes() for path in pair.scratch.glob("*/c.svg")}) == 1
+
+    cached = ("--cache", tmp_path / "cache")
+    for asked, wanted in ((figures, 0), ("SELECT COUNT(*) FROM samples", NIGHTS)):
+        assert pair.alone("query", asked, *cached).code == 0
+        assert pair.samples_fetched == wanted
+        assert pair.alone("query", asked, *cached).code == 0
+        assert pair.server.fetched, "the head is looked at each time"
+        assert not any("/files/" in path for path, _ in pair.server.fetched)
 
 
 def test_commands_that_change_a_store_leave_the_same_store(pair: Pair, tmp_path: Path) -> None:
