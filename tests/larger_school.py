@@ -87,7 +87,10 @@ def write_roster(inbox: Path, *, with_consent: bool = False) -> None:
 
 
 def flight(draw: random.Random, clumsiness: float) -> str:
-    """A log at 1 Hz: two level stretches that wander, then a level-off that may or may not settle."""
+    """A log at 1 Hz: two level stretches that wander, then a level-off that may or may not settle.
+
+    In level flight the control goes to and fro every 8 s, and the trim moves once and back.
+    """
     wander = 130 * clumsiness * draw.uniform(0.7, 1.3)
     period, phase = draw.uniform(25, 45), draw.uniform(0, 6)
     settles_at = draw.uniform(20, 60) if draw.random() < 0.7 else 1e9
@@ -97,12 +100,14 @@ def flight(draw: random.Random, clumsiness: float) -> str:
     for t in range(SECONDS):
         turn = 2 * math.pi * t / period + phase
         if t < 240:
-            error, rate, control = wander * math.sin(turn), wander * math.cos(turn), 0.01
+            error, rate = wander * math.sin(turn), wander * math.cos(turn)
+            control = 0.01 + 0.015 * math.sin(2 * math.pi * t / 8)
         else:
             since = t - 240
             left = 0.0 if since > settles_at else 1.0
             error, rate = 60 * math.exp(-since / 40), -300 * left * math.exp(-since / 200)
             control = 0.15 * left
+        trim = 0.14 if 60 <= t < 90 else 0.1
         heading = 90 + 6 * clumsiness * math.sin(turn / 2)
-        rows.append(f"{t},{3000 + error:.1f},{heading:.2f},{rate:.0f},100,{control:.3f},0.1\n")
+        rows.append(f"{t},{3000 + error:.1f},{heading:.2f},{rate:.0f},100,{control:.3f},{trim}\n")
     return "".join(rows)

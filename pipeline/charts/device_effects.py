@@ -57,7 +57,7 @@ def draw() -> Drawing:
         data=alt.NamedData("effects"),
         width="container",
         height={"step": 34},
-        title=["wider (+) or narrower (-), per cent,", "than the same students elsewhere"],
+        title=["wider (+) or narrower (\u2212), per cent,", "than the same students elsewhere"],
     )
 
 
