@@ -1,7 +1,5 @@
 """maneuver_scores: each scored level maneuver against the standard of the student's current stage."""
 
-# ruff: noqa: E501 (tables in text are wide)
-
 from typing import Any
 
 from tests.tables import rows_of
