@@ -130,9 +130,13 @@ class LandReport:
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing wrong in a store or its data: the check, where, what, and how to mend it."""
+    """One thing wrong in a store or its data: the check, where, what, and how to mend it.
+
+    Where it is no damage, the next night mends it by itself.
+    """
 
     check: str
     file: str
     sentence: str
     mend: str
+    is_damage: bool = True

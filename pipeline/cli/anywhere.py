@@ -28,6 +28,8 @@ CHANGES: Final = frozenset({"nightly", "ingest", "score", "pages", "forget", "co
 ADDS: Final = frozenset({"review", "set-aside", "withdraw", "reassign"})
 """What may be done to a warehouse in an object store; notes go beside whatever else is at work."""
 
+IN_BUCKETS: Final = READS | CHANGES | ADDS
+
 LOOKS_AT_ALL: Final = frozenset({"check", "backup", "forget", "compact"})
 """What reads every file of a store; all others fetch samples only when they read them."""
 
@@ -63,6 +65,9 @@ def anywhere(command: Command) -> Command:
             return
         _run_on_mirror(command, name, cache, given)
 
+    if name not in IN_BUCKETS:
+        # The option --cache would promise what is refused.
+        return on_any_warehouse
     more = inspect.Parameter(
         "cache", inspect.Parameter.KEYWORD_ONLY, default=None, annotation=Cache
     )
@@ -78,7 +83,7 @@ def is_remote(warehouse: Path) -> bool:
 
 
 def _run_on_mirror(command: Command, name: str, cache: Path | None, given: dict[str, Any]) -> None:
-    if name not in READS | CHANGES | ADDS:
+    if name not in IN_BUCKETS:
         raise UsageError(f"levelhold {name} works on a warehouse in a folder only, not on s3://...")
     from pipeline.afar.folder import PAGES
     from pipeline.afar.lease import hold_lease, refuse_held

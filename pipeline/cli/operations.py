@@ -11,7 +11,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipeline.cli.options import InboxFolder, IsJson, WarehouseFolder, existing_warehouse
+from pipeline.cli.options import (
+    InboxFolder,
+    IsJson,
+    LocalWarehouse,
+    WarehouseFolder,
+    existing_warehouse,
+)
 from pipeline.cli.told import count, tell
 from pipeline.cli.told_inbox import refused_lines, waiting_lines
 from pipeline.cli.told_night import nobody_line
@@ -89,7 +95,7 @@ def status(
 
 def schedule(
     inbox: InboxFolder,
-    warehouse: WarehouseFolder,
+    warehouse: LocalWarehouse,
     is_systemd: Annotated[
         bool, typer.Option("--systemd", help="Print units: a service, its timer, a failure hook.")
     ] = False,

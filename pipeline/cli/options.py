@@ -18,6 +18,9 @@ WarehouseFolder = Annotated[
         "--warehouse", metavar="DIR", help="The folder that holds the store, or s3://BUCKET/PREFIX."
     ),
 ]
+LocalWarehouse = Annotated[
+    Path, typer.Option("--warehouse", metavar="DIR", help="The folder that holds the store.")
+]
 InboxFolder = Annotated[
     Path, typer.Option("--inbox", metavar="DIR", help="The folder that the school drops logs in.")
 ]

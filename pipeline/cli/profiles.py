@@ -41,7 +41,7 @@ def try_(
 ) -> None:
     """Show what a profile makes of the first lines of a log; write nothing.
 
-    Example: levelhold profile try demo/warehouse/profiles/lichen.toml flight.csv
+    Example: levelhold profile try demo/warehouse/profiles/lichen.toml my_log.csv
     """
     from pipeline.land.profiles import load_profile
     from pipeline.land.profiles.trial import try_profile

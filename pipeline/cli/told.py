@@ -80,7 +80,10 @@ def finding_lines(findings: list[Finding]) -> Iterator[str]:
     for finding in findings:
         yield f"{finding.check}: {finding.sentence}"
         yield f"    {finding.mend}"
-    yield f"{count(len(findings), 'fault')} found" if findings else "no fault found"
+    faults = sum(finding.is_damage for finding in findings)
+    if len(findings) > faults:
+        yield f"{count(len(findings) - faults, 'file')} of figures to be computed again"
+    yield f"{count(faults, 'fault')} found" if faults else "no fault found"
 
 
 def count(number: int, noun: str) -> str:

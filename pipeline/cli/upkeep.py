@@ -8,6 +8,7 @@ import typer
 
 from pipeline.cli.options import (
     IsJson,
+    LocalWarehouse,
     WarehouseFolder,
     Workers,
     existing_warehouse,
@@ -25,7 +26,8 @@ BackupFolder = Annotated[Path, typer.Argument(metavar="DIR", help="The folder of
 def check(warehouse: WarehouseFolder, is_json: IsJson = False) -> None:
     """Look the store over for damage and broken rules.
 
-    Reads every file and changes nothing.
+    Reads every file and changes nothing. Figures that wait to be computed again, as after a withdrawal, are
+    told and are no damage.
 
     Example: levelhold check --warehouse demo/warehouse
     """
@@ -40,7 +42,7 @@ def check(warehouse: WarehouseFolder, is_json: IsJson = False) -> None:
         settings = school_settings(place)
         findings = audit_measures(place, settings) or broken_rules(place, settings)
     tell(findings, finding_lines(findings), is_json)
-    if findings:
+    if any(finding.is_damage for finding in findings):
         raise typer.Exit(StoreDamaged.exit_code)
 
 
@@ -95,7 +97,7 @@ def backup(folder: BackupFolder, warehouse: WarehouseFolder, is_json: IsJson = F
 
 def restore(
     folder: BackupFolder,
-    warehouse: WarehouseFolder,
+    warehouse: LocalWarehouse,
     workers: Workers = None,
     is_json: IsJson = False,
 ) -> None:

@@ -44,4 +44,5 @@ def _wrong(units: Iterable[Unit]) -> Iterable[Finding]:
         for path in unit.outdated():
             file = path.relative_to(unit.root).as_posix()
             said = f"{file}: made from other samples, neutrals or definitions than those there now"
-            yield Finding("outdated", file, said, "`levelhold score` computes it again")
+            mend = "the next night computes it again, or `levelhold score`"
+            yield Finding("outdated", file, said, mend, is_damage=False)
