@@ -59,7 +59,7 @@ BAD = {
     ),
     "B11.csv": (
         log(row=lambda i: f"{i},{'----' if i % 5 == 0 else 4000},90"),
-        r"12 of 60 values \(20.0%\) are not a number .* the first is '----'; deliver the log again",
+        r"12 of 60 values \(20.0 %\) are not a number .* the first is '----'; deliver the log again",
     ),
     "B12.csv.gz": (
         gzip.compress(bytes(9_000_000)),
