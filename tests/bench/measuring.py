@@ -10,13 +10,12 @@ rest, as in a school that assigns what it wants scored.
 
 import argparse
 import datetime as dt
+import pickle
 import resource
 import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context
 from pathlib import Path
 from time import process_time
 
@@ -55,6 +54,16 @@ FLOOR = (
     + ", ".join(f"SUM({name})" for name in RECORDED)
     + " FROM stored_samples"
 )
+ROOT = Path(__file__).resolve().parents[2]
+WORKER = """
+import pathlib, pickle, re, sys
+from pipeline.measure import measure_group
+
+measure_group(pickle.load(sys.stdin.buffer))
+status = pathlib.Path("/proc/self/status").read_text()
+print(int(re.search(r"VmHWM:\\s+(\\d+) kB", status)[1]) / 1024)
+"""
+"""Measures, and tells its peak of memory; getrusage would count what the process it came from had."""
 Floats = npt.NDArray[np.float64]
 
 
@@ -263,14 +272,11 @@ def time_unit(warehouse: Warehouse) -> float:
 
 
 def megabytes_of_worker(warehouse: Warehouse) -> float:
-    """The peak memory of a process of its own that measures the file."""
-    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        return pool.submit(_peak_of, (unit_of(warehouse),)).result()
-
-
-def _peak_of(group: tuple[Unit, ...]) -> float:
-    measure_group(group)
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    """The peak memory of a process of its own that measures the file and has loaded nothing else."""
+    command = [sys.executable, "-c", WORKER]
+    group = pickle.dumps((unit_of(warehouse),))
+    done = subprocess.run(command, input=group, check=True, stdout=subprocess.PIPE, cwd=ROOT)
+    return float(done.stdout)
 
 
 def print_table(warehouse: Warehouse, *, is_searched: bool) -> None:
