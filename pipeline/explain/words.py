@@ -37,9 +37,11 @@ def plain(value: float | None, places: int = 2) -> str:
 
 
 def at(seconds_in: float) -> str:
-    """A time within a session as minutes and seconds: 02:05.4."""
-    whole, tenths = divmod(round(seconds_in * 10), 10)
-    return f"{whole // 60:02d}:{whole % 60:02d}.{tenths}"
+    """A time within a session as minutes and seconds: 02:05.4; a log may begin before its session does."""
+    in_tenths = round(seconds_in * 10)
+    whole, tenths = divmod(abs(in_tenths), 10)
+    sign = "-" if in_tenths < 0 else ""
+    return f"{sign}{whole // 60:02d}:{whole % 60:02d}.{tenths}"
 
 
 def span(start_s: float, end_s: float) -> str:

@@ -71,8 +71,12 @@ def heading(value: float | None) -> str:
 
 
 def seconds(value: float | None) -> str:
-    """Seconds into a flight as minutes and seconds, 4:09."""
-    return MISSING if value is None else f"{int(value) // 60}:{int(value) % 60:02d}"
+    """Seconds into a flight as minutes and seconds, 4:09; a log may begin before its flight does."""
+    if value is None:
+        return MISSING
+    whole = int(abs(value))
+    sign = "\u2212" if value < 0 and whole else ""
+    return f"{sign}{whole // 60}:{whole % 60:02d}"
 
 
 def held(value: float | None) -> str:

@@ -45,6 +45,11 @@ def test_seconds_into_a_flight_are_minutes_and_seconds() -> None:
     assert [words.seconds(s) for s in (0, 59.9, 60, 249)] == ["0:00", "0:59", "1:00", "4:09"]
 
 
+def test_seconds_before_the_flight_are_told_as_such() -> None:
+    found = [words.seconds(s) for s in (-0.5, -5, -59.9, -75)]
+    assert found == ["0:00", "\u22120:05", "\u22120:59", "\u22121:15"]
+
+
 def test_a_band_is_told_in_the_unit_of_its_aspect() -> None:
     assert words.band(140.2, "altitude") == "±140\u00a0ft"
     assert words.band(8.6, "heading") == "±9°"
