@@ -59,11 +59,12 @@ def grouped(units: Iterable[Unit]) -> Iterator[Group]:
         group: list[Unit] = []
         rows = 0
         for unit in of_batch:
-            if group and rows + unit.row_count > ROWS_AT_ONCE:
+            more = unit.row_count
+            if group and rows + more > ROWS_AT_ONCE:
                 yield tuple(group)
                 group, rows = [], 0
             group.append(unit)
-            rows += unit.row_count
+            rows += more
         yield tuple(group)
 
 
