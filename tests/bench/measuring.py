@@ -191,21 +191,34 @@ def fly_school(root: Path, count: int) -> Warehouse:
             sessions.append(session_row(session_id, samples))
             tasks += task_rows(session_id)
         file.commit({"kind": "samples"})
+    write_lists(warehouse, BATCH, sessions, tasks, with_device=True)
+    return warehouse
+
+
+def write_lists(
+    warehouse: Warehouse,
+    batch_id: str,
+    sessions: list[dict[str, object]],
+    tasks: list[dict[str, object]],
+    *,
+    with_device: bool,
+) -> None:
+    """Commit a batch whose samples are written: its tasks, its sessions and, if asked, the one device."""
     device = {
         "device_id": "D1",
         "device_class": "simulator",
         "control": "centring",
         "row_sha256": "none",
-        "batch_id": BATCH,
+        "batch_id": batch_id,
     }
     for kind, rows, schema in (
-        ("devices", [device], DEVICES),
+        ("devices", [device] if with_device else [], DEVICES),
         ("tasks", tasks, TASKS),
         ("sessions", sessions, SESSIONS),
     ):
-        table = pa.Table.from_pylist(rows, schema=schema)
-        write_parquet(table, warehouse.table_path(kind, BATCH), {"kind": kind})
-    return warehouse
+        if rows:
+            table = pa.Table.from_pylist(rows, schema=schema)
+            write_parquet(table, warehouse.table_path(kind, batch_id), {"kind": kind})
 
 
 def bind(con: duckdb.DuckDBPyConnection, warehouse: Warehouse, *, is_searched: bool) -> set[str]:

@@ -15,15 +15,14 @@ from pathlib import Path
 from time import perf_counter
 
 import numpy as np
-import pyarrow as pa
 
 from pipeline.measure import measure_warehouse
 from pipeline.reports import Outcome
-from pipeline.schema.tables import DEVICES, SAMPLES, SESSIONS, TASKS
+from pipeline.schema.tables import SAMPLES
 from pipeline.settings import Settings
-from pipeline.store import AsideParquet, Warehouse, write_parquet
+from pipeline.store import AsideParquet, Warehouse
 from tests.bench.machine import machine
-from tests.bench.measuring import DAY, flown, session_row, task_rows
+from tests.bench.measuring import DAY, flown, session_row, task_rows, write_lists
 
 A_DAY = 100
 MODELLED = 30_000
@@ -47,21 +46,7 @@ def fly_day(warehouse: Warehouse, number: int) -> int:
             sessions.append(session_row(session_id, samples) | dated | {"student_id": f"P{n:03d}"})
             tasks += task_rows(session_id)
         file.commit({"kind": "samples"})
-    device = {
-        "device_id": "D1",
-        "device_class": "simulator",
-        "control": "centring",
-        "row_sha256": "none",
-        "batch_id": batch_id,
-    }
-    for kind, records, schema in (
-        ("devices", [device] if number == 0 else [], DEVICES),
-        ("tasks", tasks, TASKS),
-        ("sessions", sessions, SESSIONS),
-    ):
-        if records:
-            table = pa.Table.from_pylist(records, schema=schema)
-            write_parquet(table, warehouse.table_path(kind, batch_id), {"kind": kind})
+    write_lists(warehouse, batch_id, sessions, tasks, with_device=number == 0)
     return rows
 
 
