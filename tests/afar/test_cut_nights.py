@@ -1,7 +1,6 @@
 """A night in an object store cut at every request that writes or removes: before it was done, and after."""
 
 import re
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -13,7 +12,7 @@ from pipeline.afar.lease import hold_lease
 from pipeline.afar.mirror import Mirror
 from pipeline.errors import CannotWrite
 from tests.afar.buckets import bucket_at, files_of, pulled
-from tests.afar.stores import FaultyServer, object_store
+from tests.afar.stores import FaultyServer
 from tests.sizes import IS_FULL
 
 pytestmark = pytest.mark.slow
@@ -50,12 +49,6 @@ def shown_pages(bucket: Bucket) -> int:
     assert pointer is not None
     [folder] = re.findall(r'href="(.*)/index.html', pointer.decode())
     return len(bucket.list(f"pages/{folder}"))
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FaultyServer]:
-    with object_store(tmp_path_factory.mktemp("server")) as found:
-        yield found
 
 
 # At full size every point is cut before and after its request was carried out, else the two in turn.

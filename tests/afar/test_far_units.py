@@ -30,17 +30,11 @@ from tests.afar.machines import (
     school_of,
     wait_for,
 )
-from tests.afar.stores import BUCKET, FaultyServer, Silence, object_store
+from tests.afar.stores import BUCKET, FaultyServer, Silence
 from tests.inboxes import NOW, School
 
 pytestmark = pytest.mark.slow
 NIGHTS = 3
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FaultyServer]:
-    with object_store(tmp_path_factory.mktemp("server")) as found:
-        yield found
 
 
 @pytest.fixture

@@ -17,17 +17,11 @@ from pipeline.settings import Settings
 from pipeline.store import Warehouse, audit_store
 from tests.afar.buckets import command, upload
 from tests.afar.machines import deliver, levelhold
-from tests.afar.stores import BUCKET, KEYS, FaultyServer, environment, object_store
+from tests.afar.stores import BUCKET, KEYS, FaultyServer, environment
 from tests.inboxes import NOW, ROSTER, School
 from tests.stores import all_relations
 
 pytestmark = pytest.mark.slow
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FaultyServer]:
-    with object_store(tmp_path_factory.mktemp("server")) as found:
-        yield found
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ import pytest
 from pipeline.afar.bucket import Bucket
 from pipeline.store import Warehouse
 from tests.afar.buckets import Said, bucket_at, command, files_of, pulled, upload
-from tests.afar.stores import FaultyServer, object_store
+from tests.afar.stores import FaultyServer
 from tests.stores import busy_school, kept_rows, measured
 
 pytestmark = pytest.mark.slow
@@ -65,12 +65,6 @@ def bare(text: str) -> str:
     for volatile in _VOLATILE:
         text = volatile.sub("_", text)
     return text
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FaultyServer]:
-    with object_store(tmp_path_factory.mktemp("server")) as found:
-        yield found
 
 
 @pytest.fixture
